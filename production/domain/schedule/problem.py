@@ -1,0 +1,170 @@
+"""The scheduling problem as frozen, self-checking dataclasses: whole minutes from one origin, resources by code.
+
+A run is a chain of stages without gaps in one pot; its only freedom is the pot, the start, and the length of stages whose
+shortest and longest time differ (simmers and hot holds). Draws leave the chain at the end of a stage and go at once into a
+cooling device.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from production.domain.errors import PotwrightError
+
+
+class BadProblem(PotwrightError):
+    """The problem contradicts itself; a mistake of the program, not of the kitchen."""
+
+    def __init__(self, sentence: str, **numbers: object) -> None:
+        super().__init__(
+            code="bad-schedule-problem", sentence=sentence, numbers=dict(numbers), remedy="Report this as a fault."
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """From `start_min` (included) to `end_min` (excluded) with an amount: cooks on duty, or an outage."""
+
+    start_min: int
+    end_min: int
+    amount: int = 1
+
+    def __post_init__(self) -> None:
+        if self.end_min <= self.start_min:
+            raise BadProblem("A window ends before it starts.", start=self.start_min, end=self.end_min)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """One stage of a run; `kind` is a word of the trade (load, heat_up, skim, simmer, draw_off, refill, …)."""
+
+    kind: str
+    shortest_min: int
+    longest_min: int
+    cooks: int = 0  # hands needed for the whole stage
+    on_site: bool = False  # somebody must be in the kitchen, though not at the pot
+    power_kw: float = 0.0  # input drawn from the pot's heat supply
+
+    def __post_init__(self) -> None:
+        if not 0 < self.shortest_min <= self.longest_min:
+            raise BadProblem("A stage has no possible length.", kind=self.kind, shortest=self.shortest_min)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdditionTask:
+    """Hands-on work at a fixed time before the end of a stage (vegetables, aromatics)."""
+
+    name: str
+    stage: int  # index into the option's stages
+    before_end_min: int
+    cook_min: int
+    tolerance_min: int = 15  # it may be done this much earlier or later
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoolingMode:
+    """One way to cool a whole draw: places in devices for some minutes, ice taken at the start."""
+
+    name: str
+    places: tuple[tuple[str, int], ...]  # (device, vessels it takes)
+    minutes: int  # until the final limit is reached on the slow side; the devices are held this long
+    ice_kg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Due:
+    """A share of an order line that waits for a draw."""
+
+    label: str  # order line
+    minute: int
+    weight: float
+    share: float  # share of the line that this draw serves
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Keep:
+    """Litres of a draw that stand in a store from ready until dispatched."""
+
+    store: str
+    litres: float
+    until_min: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draw:
+    """Product that leaves the chain at the end of a stage and must be cooled at once."""
+
+    name: str  # "first" or "reduction"
+    stage: int  # index of the stage at whose end cooling starts
+    modes: tuple[CoolingMode, ...]
+    freeze_min: int = 0  # unattended, after cooling
+    trays: tuple[tuple[str, int], ...] = ()  # cube trays held from cooling start until frozen
+    dues: tuple[Due, ...] = ()
+    not_before_min: int = 0  # ready earlier than this and its shelf life would not reach the dispatch
+    keep: tuple[Keep, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunOption:
+    """The run in one pot."""
+
+    pot: str
+    supply: str
+    stages: tuple[Stage, ...]
+    draws: tuple[Draw, ...]
+    additions: tuple[AdditionTask, ...] = ()
+    wash_min: int = 0  # one cook, any time after the last stage; the pot is held until it is washed
+
+    def __post_init__(self) -> None:
+        last = len(self.stages) - 1
+        if last < 0 or any(not 0 <= d.stage <= last for d in self.draws):
+            raise BadProblem("A draw belongs to no stage.", pot=self.pot)
+        if any(not 0 <= a.stage <= last for a in self.additions):
+            raise BadProblem("An addition belongs to no stage.", pot=self.pot)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunJob:
+    """One run that has to find a pot and a time."""
+
+    code: str
+    formula: str
+    allergens: frozenset[str]
+    options: tuple[RunOption, ...]
+    release_min: int = 0  # ingredients are there from this minute
+
+    @property
+    def first_due_min(self) -> int | None:
+        """The earliest dispatch that waits for any draw of this run."""
+        dues = [due.minute for option in self.options for draw in option.draws for due in draw.dues]
+        return min(dues, default=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoreRoom:
+    """Litres of room in a store, and what already stands in it: (until_min, litres) of opening stock."""
+
+    code: str
+    litres: float
+    opening: tuple[tuple[int, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """Jobs and what the kitchen has; nothing happens before minute `now_min` or after `horizon_min`."""
+
+    horizon_min: int
+    now_min: int
+    step_min: int
+    cooks: tuple[Window, ...]  # staffed time as steps: amount cooks on duty; no window = nobody on site
+    supplies_kw: tuple[tuple[str, float], ...]
+    devices: tuple[tuple[str, int], ...]  # places
+    ice_bin_kg: float
+    ice_start_kg: float
+    ice_kg_per_min: float
+    trays: tuple[tuple[str, int], ...]
+    stores: tuple[StoreRoom, ...]
+    unattended_simmer: bool  # may stages without cooks and without on_site run with nobody there
+    soak_min: int  # extra pot time between a run with allergens and a next run that does not contain them all
+    jobs: tuple[RunJob, ...]
+    outages: tuple[tuple[str, Window], ...] = field(default=())  # (pot, window)
