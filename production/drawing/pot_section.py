@@ -1,0 +1,228 @@
+"""The pot to scale in cross-section: solids, cold fill, level at the boil, freeboard, scale on the wall."""
+
+from dataclasses import dataclass
+
+from production.drawing.canvas import Canvas, Point, Size, Svg, spread
+from production.drawing.measures import LengthUnit, length_text
+from production.drawing.palette import ACCENT, GREY, HAIRLINE, INK, MEANING_COLOUR, Meaning
+from production.drawing.typeface import Weight, text_width_px, wrap
+
+LIQUID = "#dfe7f1"
+SWELL = "#f0f3f8"
+WALL_PX = 3.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VolumeMark:
+    height_mm: float
+    label: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PotSection:
+    """Heights are measured from the inside of the bottom; labels come in the kitchen's units."""
+
+    name: str
+    inner_diameter_mm: float
+    inner_height_mm: float
+    cold_fill_mm: float
+    hot_level_mm: float
+    freeboard_limit_mm: float
+    solids_level_mm: float | None = None
+    cold_fill_label: str = ""
+    volume_marks: tuple[VolumeMark, ...] = ()
+    length_unit: LengthUnit = "mm"
+
+    @property
+    def from_rim_mm(self) -> float:
+        return self.inner_height_mm - self.cold_fill_mm
+
+    @property
+    def hot_meaning(self) -> Meaning:
+        return "past" if self.hot_level_mm > self.freeboard_limit_mm else "within"
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    left: float
+    bottom: float
+    px_per_mm: float
+    pot: PotSection
+
+    def y(self, height_mm: float) -> float:
+        return self.bottom - height_mm * self.px_per_mm
+
+    @property
+    def right(self) -> float:
+        return self.left + self.pot.inner_diameter_mm * self.px_per_mm
+
+    @property
+    def width(self) -> float:
+        return self.right - self.left
+
+
+@dataclass(frozen=True, slots=True)
+class _Level:
+    at_mm: float
+    head: str
+    note: str
+    colour: str
+    dash: str
+
+
+def pot_facts(pot: PotSection) -> tuple[str, ...]:
+    """What the drawing says, in sentences."""
+
+    def text(length_mm: float) -> str:
+        return length_text(length_mm, pot.length_unit)
+
+    hot_from_rim_mm = pot.inner_height_mm - pot.hot_level_mm
+    volume = f" ({pot.cold_fill_label})" if pot.cold_fill_label else ""
+    facts = [
+        f"Inside {text(pot.inner_diameter_mm)} wide and {text(pot.inner_height_mm)} high.",
+        f"Fill cold to {text(pot.cold_fill_mm)} above the bottom{volume}, {text(pot.from_rim_mm)} from the rim.",
+        f"At the boil the level is {text(pot.hot_level_mm)}, {text(hot_from_rim_mm)} from the rim.",
+        f"Highest allowed level {text(pot.freeboard_limit_mm)}.",
+    ]
+    if pot.solids_level_mm is not None:
+        facts.append(f"Solids reach {text(pot.solids_level_mm)}.")
+    if pot.hot_meaning == "past":
+        facts.append(
+            f"Past the limit: the boil is {text(pot.hot_level_mm - pot.freeboard_limit_mm)} above the freeboard."
+        )
+    if pot.volume_marks:
+        marks = ", ".join(f"{mark.label} at {text(mark.height_mm)}" for mark in pot.volume_marks)
+        facts.append(f"Scale on the wall: {marks}.")
+    return tuple(facts)
+
+
+def pot_section(pot: PotSection, size: Size) -> Svg:
+    """Draw the section; one millimetre of pot is the same length across and down."""
+    canvas = Canvas(size)
+    scale = _scale(pot, size)
+    _contents(canvas, scale)
+    _walls(canvas, scale)
+    _volume_scale(canvas, scale)
+    _levels(canvas, scale)
+    return canvas.finish(title=f"{pot.name} in section", facts=pot_facts(pot))
+
+
+def _scale(pot: PotSection, size: Size) -> _Scale:
+    mark_room = max((text_width_px(mark.label, size.small_px) for mark in pot.volume_marks), default=0.0) + 18
+    label_room = min(size.width_px * 0.44, 190.0)
+    top, bottom = 14.0, size.height_px - 12.0
+    px_per_mm = min(
+        (bottom - top) / pot.inner_height_mm, (size.width_px - mark_room - label_room) / pot.inner_diameter_mm
+    )
+    return _Scale(left=mark_room, bottom=bottom, px_per_mm=px_per_mm, pot=pot)
+
+
+def _contents(canvas: Canvas, scale: _Scale) -> None:
+    pot = scale.pot
+    hot, cold, floor = scale.y(pot.hot_level_mm), scale.y(pot.cold_fill_mm), scale.bottom
+    canvas.rect(scale.left, hot, scale.width, cold - hot, fill=SWELL)
+    canvas.rect(scale.left, cold, scale.width, floor - cold, fill=LIQUID)
+    rim, limit = scale.y(pot.inner_height_mm), scale.y(pot.freeboard_limit_mm)
+    canvas.hatch(scale.left, rim, scale.width, limit - rim, "falling", colour=HAIRLINE)
+    if pot.solids_level_mm is not None:
+        solids = scale.y(pot.solids_level_mm)
+        canvas.hatch(scale.left, solids, scale.width, floor - solids, "dots", colour=GREY)
+        canvas.line((scale.left, solids), (scale.right, solids), stroke=GREY, dash="1.5 3")
+
+
+def _walls(canvas: Canvas, scale: _Scale) -> None:
+    rim, floor, half = scale.y(scale.pot.inner_height_mm), scale.bottom, WALL_PX / 2
+    left, right = scale.left - half, scale.right + half
+    lip = 6.0
+    wall: list[Point] = [
+        (left - lip, rim),
+        (left, rim),
+        (left, floor + half),
+        (right, floor + half),
+        (right, rim),
+        (right + lip, rim),
+    ]
+    canvas.polyline(wall, stroke=INK, width=WALL_PX)
+
+
+def _volume_scale(canvas: Canvas, scale: _Scale) -> None:
+    pot, size = scale.pot, canvas.size
+    last_label = scale.bottom + size.small_px
+    for mark in sorted(pot.volume_marks, key=lambda mark: mark.height_mm):
+        y = scale.y(mark.height_mm)
+        canvas.line((scale.left, y), (scale.left + 8, y), stroke=INK)
+        if last_label - y >= size.small_px * 1.05:
+            canvas.text(
+                scale.left - 9, y + size.small_px * 0.35, mark.label, size_px=size.small_px, anchor="end", fill=GREY
+            )
+            last_label = y
+
+
+def _levels(canvas: Canvas, scale: _Scale) -> None:
+    pot, size = scale.pot, canvas.size
+
+    def text(length_mm: float) -> str:
+        return length_text(length_mm, pot.length_unit)
+
+    hot_colour = MEANING_COLOUR[pot.hot_meaning]
+    over = " – past the limit" if pot.hot_meaning == "past" else ""
+    levels = [
+        _Level(pot.freeboard_limit_mm, "", f"highest allowed, {text(pot.freeboard_limit_mm)}", GREY, "6 3"),
+        _Level(pot.hot_level_mm, "", f"at the boil, {text(pot.hot_level_mm)}{over}", hot_colour, "3 2"),
+        _Level(pot.cold_fill_mm, text(pot.from_rim_mm), _cold_note(pot), ACCENT, ""),
+    ]
+    if pot.solids_level_mm is not None:
+        levels.append(_Level(pot.solids_level_mm, "", f"solids, {text(pot.solids_level_mm)}", GREY, "1.5 3"))
+    for level in levels:
+        width = 2.5 if level.head else 1.5
+        y = scale.y(level.at_mm)
+        canvas.line((scale.left, y), (scale.right, y), stroke=level.colour, width=width, dash=level.dash)
+    _dimension(canvas, scale)
+    _level_labels(canvas, scale, levels, size)
+
+
+def _cold_note(pot: PotSection) -> str:
+    return f"from the rim, cold: {pot.cold_fill_label}" if pot.cold_fill_label else "from the rim, cold"
+
+
+def _dimension(canvas: Canvas, scale: _Scale) -> None:
+    """The one length a cook measures: rim to cold fill, beside the wall."""
+    x = scale.right + 16
+    rim, cold = scale.y(scale.pot.inner_height_mm), scale.y(scale.pot.cold_fill_mm)
+    canvas.line((x, rim), (x, cold), stroke=ACCENT, width=2.0)
+    for y in (rim, cold):
+        canvas.line((x - 5, y), (x + 5, y), stroke=ACCENT, width=2.0)
+
+
+def _level_labels(canvas: Canvas, scale: _Scale, levels: list[_Level], size: Size) -> None:
+    x = scale.right + 40
+    room = size.width_px - x
+    head_px = size.label_px * 1.7
+    line_px = size.small_px * 1.2
+    blocks: list[tuple[_Level, tuple[str, ...], float]] = []
+    for level in sorted(levels, key=lambda level: -level.at_mm):
+        notes = wrap(level.note, room, size.small_px)
+        blocks.append((level, notes, (head_px if level.head else 0.0) + len(notes) * line_px))
+    tops = _stack([scale.y(level.at_mm) - height / 2 for level, _, height in blocks], [b[2] for b in blocks], size)
+    for (level, notes, height), top in zip(blocks, tops, strict=True):
+        anchor_y = scale.y(level.at_mm)
+        start = scale.right + (21 if level.head else WALL_PX + 2)
+        elbow = x - 6
+        canvas.polyline([(start, anchor_y), (elbow, top + height / 2)], stroke=level.colour, width=0.8)
+        y = top
+        weight: Weight = 600
+        if level.head:
+            canvas.text(x, y + head_px * 0.82, level.head, size_px=head_px, weight=weight, fill=level.colour)
+            y += head_px
+        for note in notes:
+            canvas.text(x, y + size.small_px, note, size_px=size.small_px, fill=INK if level.head else level.colour)
+            y += line_px
+
+
+def _stack(wanted_tops: list[float], heights: list[float], size: Size) -> list[float]:
+    """Blocks from top to bottom without overlap, kept on the sheet; `spread` with blocks of unequal height."""
+    gap = 5.0
+    offsets = [sum(heights[:index]) + gap * index for index in range(len(heights))]
+    room = size.height_px - (sum(heights) + gap * (len(heights) - 1))
+    shifted = spread([top - offset for top, offset in zip(wanted_tops, offsets, strict=True)], 0.0, 0.0, max(room, 0.0))
+    return [shift + offset for shift, offset in zip(sorted(shifted), offsets, strict=True)]
