@@ -1,0 +1,1 @@
+"""Celery: the doorbell and the thin tasks behind it."""

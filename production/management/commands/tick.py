@@ -1,0 +1,45 @@
+"""Look every two seconds for jobs whose bell was lost or whose worker died."""
+
+from __future__ import annotations
+
+import logging
+import signal
+import threading
+from argparse import ArgumentParser
+from types import FrameType
+from typing import Any
+
+from django.core.management.base import BaseCommand
+from django.db import OperationalError, close_old_connections
+from django.utils import timezone
+
+from production.services.jobs import jobs_sweep
+
+logger = logging.getLogger(__name__)
+
+
+class Command(BaseCommand):
+    help = "Ring again for lost background jobs, every two seconds until told to stop."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--once", action="store_true", help="Look once and stop.")
+        parser.add_argument("--every", type=float, default=2.0, metavar="SECONDS", help="Time between two looks.")
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        if options["once"]:
+            self.stdout.write(f"Rang again for {jobs_sweep(now=timezone.now())} jobs.")
+            return
+        stop = threading.Event()
+
+        def asked_to_stop(_number: int, _frame: FrameType | None) -> None:
+            stop.set()
+
+        signal.signal(signal.SIGTERM, asked_to_stop)
+        signal.signal(signal.SIGINT, asked_to_stop)
+        while not stop.is_set():
+            close_old_connections()
+            try:
+                jobs_sweep(now=timezone.now())
+            except OperationalError:
+                logger.exception("The database is away; looking again.")
+            stop.wait(options["every"])

@@ -1,0 +1,13 @@
+"""All addresses."""
+
+from __future__ import annotations
+
+from django.contrib import admin
+from django.contrib.auth import views as auth_views
+from django.urls import URLPattern, URLResolver, path
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("sign-in/", auth_views.LoginView.as_view(), name="sign-in"),
+    path("sign-out/", auth_views.LogoutView.as_view(), name="sign-out"),
+    path("admin/", admin.site.urls),
+]
