@@ -1,5 +1,7 @@
 """Fast and closed: weak password hashes, jobs in place, a database file per test process."""
 
+import os
+
 from production.settings.base import *
 from production.settings.env import env_str, postgres_database
 
@@ -22,7 +24,7 @@ if TEST_DATABASE_URL:
     DATABASES["default"] = postgres_database("POTWRIGHT_TEST_DATABASE_URL", TEST_DATABASE_URL)
 else:
     # A file, not memory: threads and child processes of the tests must see the same rows.
-    DATABASES["default"]["TEST"] = {"NAME": str(DATA_DIR / "test.sqlite3")}
+    DATABASES["default"]["TEST"] = {"NAME": str(DATA_DIR / f"test-{os.getpid()}.sqlite3")}
     DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS | {
         "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=OFF;"
     }
