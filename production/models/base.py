@@ -102,7 +102,7 @@ class KitchenRow(SameKitchen):
     """
 
     kitchen = models.ForeignKey("production.Kitchen", on_delete=models.PROTECT, related_name="+")
-    code = models.CharField(max_length=64)
+    code = models.CharField(max_length=40)
     position = models.PositiveIntegerField(default=0)
     retired = models.BooleanField(default=False)
 

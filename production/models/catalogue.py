@@ -9,8 +9,8 @@ from production.domain import kitchen as domain
 from production.models.base import KitchenRow, PartRow, WordsOf, limits, once, words
 from production.models.kitchen import Container, CubeTray
 
-MONEY_DIGITS = 12
-MONEY_PLACES = 4
+MONEY_DIGITS = 11
+MONEY_PLACES = 2
 
 
 class Ingredient(KitchenRow):

@@ -10,7 +10,7 @@ from production.models.base import KitchenRow, PartRow, SameKitchen, limits, onc
 
 
 class Kitchen(SameKitchen):
-    code = models.CharField(max_length=64, unique=True)
+    code = models.CharField(max_length=40, unique=True)
     name = models.CharField(max_length=120)
     time_zone = models.CharField(max_length=120)
     altitude_m = models.FloatField()
@@ -194,7 +194,7 @@ class OwnParameter(SameKitchen):
     """A coefficient that replaces the default one in this kitchen."""
 
     kitchen = models.ForeignKey(Kitchen, on_delete=models.PROTECT, related_name="parameters")
-    code = models.CharField(max_length=64)
+    code = models.CharField(max_length=40)
     position = models.PositiveIntegerField(default=0)
     value = models.FloatField()
     confidence = models.CharField(max_length=120, choices=words(("A", "B", "C")))

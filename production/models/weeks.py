@@ -45,7 +45,7 @@ class Shift(WeekRow):
 
 
 class StockLot(WeekRow):
-    code = models.CharField(max_length=64)
+    code = models.CharField(max_length=40)
     product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="+")
     containers = models.PositiveIntegerField()
     made_on = models.DateField()
@@ -65,7 +65,7 @@ class StockLot(WeekRow):
 
 
 class IngredientStock(WeekRow):
-    code = models.CharField(max_length=64)
+    code = models.CharField(max_length=40)
     ingredient = models.ForeignKey(Ingredient, on_delete=models.PROTECT, related_name="+")
     mass_kg = models.FloatField()
     use_by = models.DateField()
@@ -83,7 +83,7 @@ class IngredientStock(WeekRow):
 
 
 class SavedBones(WeekRow):
-    code = models.CharField(max_length=64)
+    code = models.CharField(max_length=40)
     ingredient = models.ForeignKey(Ingredient, on_delete=models.PROTECT, related_name="+")
     mass_kg = models.FloatField()
     saved_on = models.DateField()
@@ -105,7 +105,7 @@ class SavedBones(WeekRow):
 class OrderLine(WeekRow):
     """`revision` counts the changes, so that of two people who change a line the second is told."""
 
-    code = models.CharField(max_length=64)
+    code = models.CharField(max_length=40)
     outlet = models.ForeignKey(Outlet, on_delete=models.PROTECT, related_name="+")
     product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="+")
     containers = models.PositiveIntegerField()

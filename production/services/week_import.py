@@ -1,0 +1,185 @@
+"""A week file becomes rows: the catalogue is brought up to date, the week's orders and stock are replaced."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import models, transaction
+
+from production.domain import kitchen as domain
+from production.domain.errors import BadWeekFile, Conflict, Problem
+from production.models import IceMachine, Ingredient, Kitchen, Membership, OrderLine, PlanningWeek, Product
+from production.selectors.access import Action, require
+from production.selectors.snapshots import entries_of
+from production.selectors.week_rows import (
+    KITCHEN_TABLES,
+    PARAMETERS,
+    WEEK_TABLES,
+    Parts,
+    Table,
+    Values,
+    columns_of,
+    parts_of,
+)
+
+Ids = dict[str, dict[str, int]]
+Scope = dict[str, int]
+
+
+@transaction.atomic
+def week_import(*, week: domain.Week, by: Membership) -> PlanningWeek:
+    """Write the whole week or nothing. Entries the file no longer holds are retired (catalogue) or removed (week)."""
+    require(by, Action.IMPORT_WEEK)
+    kitchen = Kitchen.objects.select_for_update().get(pk=by.kitchen_id)
+    _refuse_other_kitchen(kitchen, week)
+    _refuse_changed_formulas(kitchen, week)
+    Kitchen.objects.filter(pk=kitchen.pk).update(**columns_of(week.kitchen))
+    _save_ice_machine(kitchen, week.ice_machine)
+    home: Scope = {"kitchen_id": kitchen.pk}
+    ids: Ids = {}
+    for table in KITCHEN_TABLES:
+        entries: Sequence[Any] = getattr(week, table.name)
+        ids[table.name] = _save_catalogue(table, home, entries, ids)
+    _move_retired_products(kitchen, ids["formulas"])
+    _save_and_remove(PARAMETERS, home, week.parameters, ids)
+    row, _ = PlanningWeek.objects.update_or_create(
+        kitchen=kitchen, starts_on=week.starts_on, defaults={"days": week.days, "plan_from": week.plan_from}
+    )
+    for table in WEEK_TABLES:
+        _save_and_remove(table, {"week_id": row.pk}, getattr(week, table.name), ids)
+    return row
+
+
+def _refuse_other_kitchen(kitchen: Kitchen, week: domain.Week) -> None:
+    if week.kitchen.code == kitchen.code:
+        return
+    raise BadWeekFile(
+        (
+            Problem(
+                pointer="/kitchen/code",
+                found=week.kitchen.code,
+                allowed=kitchen.code,
+                sentence=f"This file is of the kitchen {week.kitchen.code}; here is {kitchen.code}.",
+            ),
+        )
+    )
+
+
+def _refuse_changed_formulas(kitchen: Kitchen, week: domain.Week) -> None:
+    table = next(each for each in KITCHEN_TABLES if each.name == "formulas")
+    codes = {"ingredients": dict(Ingredient.objects.filter(kitchen=kitchen).values_list("pk", "code"))}
+    known = {(entry.code, entry.version): entry for entry in entries_of(table, kitchen=kitchen, codes=codes).values()}
+    changed = [each for each in week.formulas if known.get((each.code, each.version), each) != each]
+    if changed:
+        names = ", ".join(f"{each.code} version {each.version}" for each in changed)
+        raise Conflict(
+            f"Already known with other content: {names}.",
+            code="formula-version-taken",
+            numbers={"formulas": [each.code for each in changed]},
+            remedy="Give a changed formula a new version number; what was cooked before keeps the old one.",
+        )
+
+
+def _save_ice_machine(kitchen: Kitchen, entry: domain.IceMachine | None) -> None:
+    if entry is None:
+        IceMachine.objects.filter(kitchen=kitchen).delete()
+    else:
+        IceMachine.objects.update_or_create(kitchen=kitchen, defaults=columns_of(entry))
+
+
+def _save_catalogue(table: Table, home: Scope, entries: Sequence[Any], ids: Ids) -> dict[str, int]:
+    change = _compare(table, home, entries, ids, also={"retired": False})
+    table.rows().filter(pk__in=change.gone, retired=False).update(retired=True)
+    row_ids = _write(table, home, change)
+    for part in table.parts:
+        _save_parts(part, dict(zip(row_ids, entries, strict=True)), ids)
+    return {entry.code: row_id for row_id, entry in zip(row_ids, entries, strict=True)}
+
+
+def _save_and_remove(table: Table, scope: Scope, entries: Sequence[Any], ids: Ids) -> None:
+    change = _compare(table, scope, entries, ids, also={})
+    if change.gone:
+        table.rows().filter(pk__in=change.gone).delete()
+    _write(table, scope, change)
+
+
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """What an import does to one list: its rows in the order of the file, those to write, ids of those left over."""
+
+    rows: list[Any]
+    to_write: list[Any]
+    gone: list[int]
+
+
+def _compare(table: Table, scope: Scope, entries: Sequence[Any], ids: Ids, *, also: Values) -> _Change:
+    known = {_key(table, row): row for row in table.rows().filter(**scope).select_for_update()}
+    rows: list[Any] = []
+    to_write: list[Any] = []
+    for position, entry in enumerate(entries):
+        values = columns_of(entry, ids=ids) | also | {"position": position}
+        row = table.model(**scope, **values)
+        earlier = known.pop(_key(table, row), None)
+        if earlier is not None and all(getattr(earlier, column) == value for column, value in values.items()):
+            row = earlier
+        else:
+            if isinstance(row, OrderLine) and isinstance(earlier, OrderLine):
+                row.revision = earlier.revision + 1
+            to_write.append(row)
+        rows.append(row)
+    return _Change(rows=rows, to_write=to_write, gone=[row.pk for row in known.values()])
+
+
+def _write(table: Table, scope: Scope, change: _Change) -> list[int]:
+    named = {*scope, *table.key}
+    table.rows().bulk_create(
+        change.to_write,
+        update_conflicts=True,
+        unique_fields=[*scope, *table.key],
+        update_fields=[column for column in table.columns() if column not in named],
+    )
+    return [row.pk for row in change.rows]
+
+
+def _key(table: Table, row: models.Model) -> tuple[Any, ...]:
+    return tuple(getattr(row, column) for column in table.key)
+
+
+def _save_parts(part: Parts, owners: dict[int, Any], ids: Ids) -> None:
+    wanted = {owner: parts_of(part, entry, ids=ids) for owner, entry in owners.items()}
+    found: dict[int, list[Any]] = defaultdict(list)
+    for row in part.rows().filter(**{f"{part.owner}__in": list(owners)}):
+        found[getattr(row, part.owner)].append(row)
+    differing = [owner for owner, values in wanted.items() if not _same(found[owner], values)]
+    stale = [row.pk for owner in differing for row in found[owner]]
+    if stale:
+        part.rows().filter(pk__in=stale).delete()
+    part.rows().bulk_create(
+        part.model(**{part.owner: owner}, **values, position=position)
+        for owner in differing
+        for position, values in enumerate(wanted[owner])
+    )
+
+
+def _same(rows: list[Any], wanted: list[Values]) -> bool:
+    return len(rows) == len(wanted) and all(
+        getattr(row, column) == value
+        for row, values in zip(rows, wanted, strict=True)
+        for column, value in values.items()
+    )
+
+
+def _move_retired_products(kitchen: Kitchen, formulas: dict[str, int]) -> None:
+    """A retired product follows its formula to the version in use, so that an old week holds one version only."""
+    behind = list(
+        Product.objects.filter(kitchen=kitchen, formula__retired=True, formula__code__in=formulas).select_related(
+            "formula"
+        )
+    )
+    for product in behind:
+        product.formula_id = formulas[product.formula.code]
+    if behind:
+        Product.objects.bulk_update(behind, ["formula"])
