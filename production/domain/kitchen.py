@@ -238,7 +238,7 @@ class IceMachine:
     """The ice bin and what fills it."""
 
     bin_kg: float = _quantity("kg", low=1, high=5000, doc="what the bin holds")
-    make_kg_per_day: float = _quantity("kg/day", low=0, high=20000, doc="rated production")
+    make_kg_per_day: float = _quantity("kg/d", low=0, high=20000, doc="rated production")
     start_share: float = _quantity("share", low=0, high=1, doc="how full the bin is when planning starts", default=1.0)
 
 
