@@ -9,6 +9,10 @@ from production.domain.kitchen import Week
 from production.domain.week_file.layout import FORMAT, PLACE_OF, SECTIONS, VERSION
 
 _MOST_ITEMS = 20_000
+_ABOUT = (
+    "A kitchen, its catalogue and stock, and the orders of one week. A quantity is a number in the unit that its field "
+    "names, or a text with any unit of the same kind, such as '60 qt', '15 lb 4 oz' or '180 F'."
+)
 _CODE = "^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$"
 _NOT_BLANK = r"\S"
 _PATTERNS = {
@@ -56,7 +60,7 @@ def week_schema() -> dict[str, Any]:
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "$id": f"urn:potwright:week:{VERSION}",
         "title": "Week file",
-        **_object(root, required, "A kitchen, its catalogue and stock, and the orders of one week"),
+        **_object(root, required, _ABOUT),
         "$defs": dict(sorted(definitions.items())),
     }
 
@@ -88,7 +92,8 @@ def _reference(of: type, definitions: dict[str, Any]) -> dict[str, Any]:
 
 def _field_schema(described: Field[Any], definitions: dict[str, Any]) -> dict[str, Any]:
     meta = described.metadata
-    schema = {"description": meta["doc"], **_shape(meta, definitions)}
+    unit = f" [{meta['unit']}]" if meta["kind"] == "quantity" else ""
+    schema = {"description": meta["doc"] + unit, **_shape(meta, definitions)}
     if described.default is None:
         return _or_nothing(schema)
     if described.default is not MISSING:
