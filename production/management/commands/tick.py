@@ -27,7 +27,7 @@ class Command(BaseCommand):
 
     def handle(self, *_args: Any, **options: Any) -> None:
         if options["once"]:
-            self.stdout.write(f"Rang again for {jobs_sweep(now=timezone.now())} jobs.")
+            self.stdout.write(f"Jobs rung for again: {jobs_sweep(now=timezone.now())}")
             return
         stop = threading.Event()
 
