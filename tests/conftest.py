@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import pytest
 import time_machine
+from django.contrib.auth.models import User
 
-from production.models import Kitchen
+from production.models import Kitchen, Membership, PlanningWeek
+from production.services.kitchens import kitchen_create, membership_set
+from production.services.week_import import week_import
+from tests.builders import a_kitchen, a_week
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 
@@ -56,3 +61,48 @@ def kitchen(db: None) -> Kitchen:
 @pytest.fixture
 def other_kitchen(db: None) -> Kitchen:
     return kitchen_row("other")
+
+
+@dataclass(frozen=True, slots=True)
+class Cast:
+    """The people of the tests; the outsider manages another kitchen, the stranger has none."""
+
+    manager: Membership
+    cook: Membership
+    inspector: Membership
+    administrator: Membership
+    outsider: Membership
+    stranger: User
+
+    @property
+    def kitchen(self) -> Kitchen:
+        return self.manager.kitchen
+
+    def members(self) -> tuple[Membership, ...]:
+        return (self.manager, self.cook, self.inspector, self.administrator)
+
+
+@pytest.fixture
+def cast(db: None) -> Cast:
+    """The kitchen `small` with one person of each role, and the kitchen `elsewhere` with its manager."""
+    small = kitchen_create(kitchen=a_kitchen())
+    elsewhere = kitchen_create(kitchen=a_kitchen(code="elsewhere", name="Kitchen elsewhere"))
+
+    def member(role: str, *, name: str = "", of: Kitchen = small) -> Membership:
+        user = User.objects.create_user(name or role, password="steam and ladles")
+        return membership_set(kitchen=of, user=user, role=role, by=None)
+
+    return Cast(
+        manager=member("manager"),
+        cook=member("cook"),
+        inspector=member("inspector"),
+        administrator=member("administrator"),
+        outsider=member("manager", name="outsider", of=elsewhere),
+        stranger=User.objects.create_user("stranger", password="steam and ladles"),
+    )
+
+
+@pytest.fixture
+def planning_week(cast: Cast) -> PlanningWeek:
+    """The small kitchen's week, with orders and stock."""
+    return week_import(week=a_week(), by=cast.manager)

@@ -119,10 +119,20 @@ def _compare(table: Table, scope: Scope, entries: Sequence[Any], ids: Ids, *, al
     known = {_key(table, row): row for row in table.rows().filter(**scope).select_for_update()}
     rows: list[Any] = []
     to_write: list[Any] = []
+    named: set[tuple[Any, ...]] = set()
     for position, entry in enumerate(entries):
         values = columns_of(entry, ids=ids) | also | {"position": position}
         row = table.model(**scope, **values)
-        earlier = known.pop(_key(table, row), None)
+        key = _key(table, row)
+        if key in named:
+            raise Conflict(
+                f"The file names one entry of {table.name} twice: {entry}.",
+                code="named-twice",
+                numbers={"list": table.name, "position": position},
+                remedy="Keep one of the two.",
+            )
+        named.add(key)
+        earlier = known.pop(key, None)
         if earlier is not None and all(getattr(earlier, column) == value for column, value in values.items()):
             row = earlier
         else:
@@ -134,12 +144,12 @@ def _compare(table: Table, scope: Scope, entries: Sequence[Any], ids: Ids, *, al
 
 
 def _write(table: Table, scope: Scope, change: _Change) -> list[int]:
-    named = {*scope, *table.key}
+    fixed = {*scope, *table.key}
     table.rows().bulk_create(
         change.to_write,
         update_conflicts=True,
         unique_fields=[*scope, *table.key],
-        update_fields=[column for column in table.columns() if column not in named],
+        update_fields=[column for column in table.columns() if column not in fixed],
     )
     return [row.pk for row in change.rows]
 
