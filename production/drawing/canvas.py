@@ -327,13 +327,16 @@ class Labels:
         weight: Weight = 400,
         fill: str = INK,
     ) -> Box:
-        """Write the text at the first free candidate (base line), else where it covers least."""
+        """Write the text at the first free candidate (base line), else on paper of its own where it covers least."""
         size = size_px if size_px is not None else self._canvas.size.label_px
         width = text_width_px(text, size, weight)
         boxes = [self._box(x, y, anchor, width, size) for x, y, anchor in candidates]
         costs = [self._cost(box) for box in boxes]
         best = costs.index(min(costs))
         x, y, anchor = candidates[best]
+        if costs[best] > 0:
+            box = boxes[best]
+            self._canvas.rect(box.left, box.top, box.right - box.left, box.bottom - box.top, fill=PAPER)
         self._canvas.text(x, y, text, size_px=size, anchor=anchor, weight=weight, fill=fill)
         self.avoid(boxes[best])
         return boxes[best]

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from production.drawing.canvas import Anchor, Box, Canvas, Labels, Size, Svg
+from production.drawing.canvas import Anchor, Box, Canvas, Labels, Point, Size, Svg
 from production.drawing.measures import TempUnit, minutes_text, plain, temp_shown, temp_text
 from production.drawing.palette import (
     ACCENT,
@@ -275,6 +275,7 @@ def _limit_labels(
         left = margin_words(limit)
         width = max(text_width_px(rule, size.small_px), text_width_px(left, size.small_px, 600) + 18)
         box = _free_box(frame, limit, width, size.small_px * 2.9, labels)
+        _leader(canvas, box, (frame.x(limit.by_min), frame.y(limit.at_most_c)), MEANING_COLOUR[limit.meaning])
         canvas.rect(box.left - 3, box.top, width + 6, size.small_px * 2.8, fill=PAPER)
         canvas.text(box.left, box.top + size.small_px, rule, size_px=size.small_px, fill=INK)
         canvas.mark((box.left + 6, box.top + size.small_px * 2.05), limit.meaning, radius=size.small_px * 0.4)
@@ -287,6 +288,15 @@ def _limit_labels(
             fill=MEANING_COLOUR[limit.meaning],
         )
         labels.avoid(box)
+
+
+def _leader(canvas: Canvas, box: Box, corner: Point, colour: str) -> None:
+    """Tie a label to the corner of its step where it had to move away from it."""
+    x = min(max(corner[0], box.left), box.right)
+    y = min(max(corner[1], box.top), box.bottom)
+    if abs(x - corner[0]) + abs(y - corner[1]) > 24:
+        canvas.line(corner, (x, y), stroke=colour, width=0.8)
+        canvas.circle(corner, 2.5, fill=colour, stroke="none")
 
 
 def margin_words(limit: LimitStep) -> str:

@@ -4,8 +4,18 @@ from dataclasses import dataclass
 
 from production.drawing.canvas import Box, Canvas, Size, Svg
 from production.drawing.measures import minutes_text
-from production.drawing.palette import ACCENT, GREY, INK, PAPER, STAGE_PATTERN, STAGE_WORDS, StageKind
-from production.drawing.typeface import shorten, text_width_px
+from production.drawing.palette import (
+    ACCENT,
+    GREY,
+    INK,
+    PAPER,
+    PATTERN_WORDS,
+    STAGE_PATTERN,
+    STAGE_WORDS,
+    Pattern,
+    StageKind,
+)
+from production.drawing.typeface import shorten, text_width_px, wrap
 
 SIDE_PX = 10.0
 BAR_PX = 26.0
@@ -83,15 +93,15 @@ def extraction_line(line: ExtractionLine, size: Size) -> Svg:
     for left, row, _ in below:
         foot = bar_top + BAR_PX + 4 + (row + 1) * line_px - size.small_px * 0.75
         canvas.line((left, bar_top + BAR_PX), (left, foot), stroke=GREY, width=0.8)
+    end_y = bar_top + BAR_PX + 4 + (rows_below + 1) * line_px
+    canvas.line((x(end), bar_top + BAR_PX), (x(end), end_y - size.small_px * 0.8), stroke=GREY, width=0.8)
+    if line.now_min is not None:
+        _now(canvas, min(max(x(line.now_min), SIDE_PX), size.width_px - SIDE_PX), f"now {line.now_label}", bar_top)
     for left, row, label in above:
         _label(canvas, left, bar_top - 8 - row * line_px, label, ACCENT)
     for left, row, label in below:
         _label(canvas, left, bar_top + BAR_PX + 4 + (row + 1) * line_px, label, INK)
-    end_y = bar_top + BAR_PX + 4 + (rows_below + 1) * line_px
-    canvas.line((x(end), bar_top + BAR_PX), (x(end), end_y - size.small_px * 0.8), stroke=GREY, width=0.8)
     canvas.text(x(end), end_y, f"ends {line.end_label}", size_px=size.small_px, anchor="end", fill=GREY)
-    if line.now_min is not None:
-        _now(canvas, min(max(x(line.now_min), SIDE_PX), size.width_px - SIDE_PX), f"now {line.now_label}", bar_top)
     return canvas.finish(title=f"Stages of {line.run_name}", facts=extraction_facts(line))
 
 
@@ -143,19 +153,26 @@ def _blocked(box: Box, row: int, boxes: list[tuple[int, Box]], placed: list[tupl
 
 def stage_key(size: Size, kinds: tuple[StageKind, ...]) -> Svg:
     """The key to the stage patterns, for a page or a sheet that shows them."""
-    canvas = Canvas(size)
-    swatch, line_px = 34.0, size.label_px * 1.9
-    x, y = 1.0, 1.0
+    stages_of: dict[Pattern, list[str]] = {}
     for kind in kinds:
-        words = STAGE_WORDS[kind]
-        width = swatch + 8 + text_width_px(words, size.small_px) + 22
-        if x + width > size.width_px and x > 1.0:
-            x, y = 1.0, y + line_px
-        canvas.rect(x, y, swatch, 16, fill=PAPER)
-        canvas.hatch(x, y, swatch, 16, STAGE_PATTERN[kind])
-        canvas.rect(x, y, swatch, 16, stroke=INK)
-        canvas.text(x + swatch + 8, y + 12.5, words, size_px=size.small_px)
+        stages_of.setdefault(STAGE_PATTERN[kind], []).append(STAGE_WORDS[kind])
+    swatch, line_px = 34.0, size.small_px * 1.25
+    entries: list[tuple[Pattern, tuple[str, ...], float, float]] = []
+    x, y, row_px = 1.0, 1.0, 0.0
+    for pattern, words in stages_of.items():
+        lines = wrap(", ".join(words), size.width_px - swatch - 10, size.small_px)
+        width = swatch + 8 + max(text_width_px(text, size.small_px) for text in lines) + 22
+        if x > 1.0 and x + width - 22 > size.width_px:
+            x, y, row_px = 1.0, y + row_px, 0.0
+        entries.append((pattern, lines, x, y))
         x += width
-    canvas.size = Size(width_px=size.width_px, height_px=y + 20, medium=size.medium)
-    words_of = ", ".join(f"{STAGE_WORDS[kind]} {STAGE_PATTERN[kind]}" for kind in kinds)
-    return canvas.finish(title="Key to the stages", facts=(f"Patterns: {words_of}.",))
+        row_px = max(row_px, len(lines) * line_px + 8)
+    canvas = Canvas(Size(width_px=size.width_px, height_px=y + row_px, medium=size.medium))
+    for pattern, lines, left, top in entries:
+        canvas.rect(left, top, swatch, 16, fill=PAPER)
+        canvas.hatch(left, top, swatch, 16, pattern)
+        canvas.rect(left, top, swatch, 16, stroke=INK)
+        for index, text in enumerate(lines):
+            canvas.text(left + swatch + 8, top + 12.5 + index * line_px, text, size_px=size.small_px)
+    facts = tuple(f"{PATTERN_WORDS[pattern]}: {', '.join(words)}." for pattern, words in stages_of.items())
+    return canvas.finish(title="Key to the stages", facts=facts)

@@ -44,6 +44,16 @@ StageKind = Literal[
     "hold",
 ]
 Pattern = Literal["solid", "plain", "rising", "falling", "crossed", "level", "upright", "dots"]
+PATTERN_WORDS: dict[Pattern, str] = {
+    "solid": "Full",
+    "plain": "Empty",
+    "rising": "Lines rising",
+    "falling": "Lines falling",
+    "crossed": "Lines crossed",
+    "level": "Lines level",
+    "upright": "Lines upright",
+    "dots": "Dots",
+}
 
 # Solid: a cook stands at the pot. Hatched: heat goes in or out. Plain: it looks after itself.
 STAGE_PATTERN: dict[StageKind, Pattern] = {

@@ -1,7 +1,7 @@
 """The plan as lanes over days: pots, cooling devices, heat and cooks as steps against what there is."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from production.drawing.canvas import Canvas, Point, Size, Svg
 from production.drawing.measures import plain
@@ -17,7 +17,7 @@ from production.drawing.palette import (
     Meaning,
     StageKind,
 )
-from production.drawing.typeface import shorten, text_width_px, wrap
+from production.drawing.typeface import day_text, shorten, text_width_px, wrap
 
 NIGHT = "#eef1f4"
 FILL = "#c3d0e2"
@@ -126,6 +126,7 @@ class _Row:
     tracks: tuple[int, ...]
     top: float
     height: float
+    track_px: float
 
 
 def timeline_facts(timeline: PlanTimeline) -> tuple[str, ...]:
@@ -155,35 +156,72 @@ def timeline_width_px(timeline: PlanTimeline, day_width_px: float) -> float:
     return _label_room(timeline, "page") + (timeline.end_min - timeline.start_min) / 1440 * day_width_px
 
 
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    head: float
+    pots: tuple[_Row, ...]
+    devices: tuple[_Row, ...]
+    steps: tuple[tuple[StepLane, float], ...]
+    step_px: float
+    height: float
+
+
+def _layout(timeline: PlanTimeline, size: Size) -> _Layout:
+    page = size.medium == "page"
+    head = size.small_px * 1.5 + (size.small_px * 1.4 if timeline.hours else 0.0) + 4
+    pots, below = _rows(timeline.pots, head, 40.0 if page else 24.0)
+    devices, below = _rows(timeline.devices, below + (10 if timeline.devices else 0), 28.0 if page else 20.0)
+    step_px = 56.0 if page else 34.0
+    steps = tuple((lane, below + 10 + index * (step_px + 10)) for index, lane in enumerate(timeline.steps))
+    height = below + len(steps) * (step_px + 10) + 4
+    return _Layout(head, tuple(pots), tuple(devices), steps, step_px, height)
+
+
 def plan_timeline(timeline: PlanTimeline, size: Size) -> Svg:
     """Draw the plan in the given width; the height follows from the lanes."""
-    small = size.small_px
-    left = _label_room(timeline, size.medium)
-    scale = _Scale(left=left, right=size.width_px - 1, timeline=timeline)
-    track_px = 40.0 if size.medium == "page" else 24.0
-    head = small * 1.5 + (small * 1.4 if timeline.hours else 0.0) + 4
-    pots, below = _rows(timeline.pots, head, track_px)
-    devices, below = _rows(timeline.devices, below + (10 if timeline.devices else 0), track_px)
-    step_px = track_px * 1.4
-    height = below + len(timeline.steps) * (step_px + 10) + 4
-    canvas = Canvas(Size(width_px=size.width_px, height_px=height, medium=size.medium))
-
+    layout = _layout(timeline, size)
+    scale = _Scale(left=_label_room(timeline, size.medium), right=size.width_px - 1, timeline=timeline)
+    canvas = Canvas(replace(size, height_px=layout.height))
     for night in timeline.nights:
         x, end = scale.x(night.start_min), scale.x(night.end_min)
-        canvas.rect(x, head, end - x, height - head, fill=NIGHT)
-    _calendar(canvas, scale, head)
-    for row in (*pots, *devices):
-        _lane(canvas, scale, row, track_px)
-    top = below + 10
-    for lane in timeline.steps:
-        _step_lane(canvas, scale, lane, top, step_px)
-        top += step_px + 10
+        canvas.rect(x, layout.head, end - x, layout.height - layout.head, fill=NIGHT)
+    _calendar(canvas, scale, layout.head)
+    for row in (*layout.pots, *layout.devices):
+        canvas.line((0, row.top), (scale.right, row.top), stroke=HAIRLINE, width=1.0)
+        for bar, track in zip(row.lane.bars, row.tracks, strict=True):
+            _bar(canvas, scale, bar, row.top + track * row.track_px, row.track_px)
+    for lane, top in layout.steps:
+        _step_lane(canvas, scale, lane, top, layout.step_px)
+    _names(canvas, layout, scale.left)
     if timeline.now_min is not None:
         x = scale.x(timeline.now_min)
-        canvas.line((x, 0), (x, height), stroke=INK, width=2.5)
+        canvas.line((x, 0), (x, layout.height), stroke=INK, width=1.8)
         canvas.polyline([(x - 6, 0), (x + 6, 0), (x, 9)], fill=INK, stroke="none", closed=True)
     interactive = any(bar.href for lane in (*timeline.pots, *timeline.devices) for bar in lane.bars)
     return canvas.finish(title=f"Timeline of {timeline.name}", facts=timeline_facts(timeline), interactive=interactive)
+
+
+def timeline_names(timeline: PlanTimeline) -> Svg:
+    """The names of the lanes alone, to stay in place while the timeline of a page is moved sideways."""
+    width = _label_room(timeline, "page")
+    size = Size(width_px=width, height_px=0.0)
+    layout = _layout(timeline, size)
+    canvas = Canvas(replace(size, height_px=layout.height))
+    canvas.rect(0, 0, width - 2, layout.height, fill=PAPER)
+    _names(canvas, layout, width)
+    return canvas.finish(title=f"Lanes of {timeline.name}", facts=())
+
+
+def _names(canvas: Canvas, layout: _Layout, room: float) -> None:
+    small = canvas.size.small_px
+    for row in (*layout.pots, *layout.devices):
+        canvas.line((0, row.top), (room - 2, row.top), stroke=HAIRLINE, width=1.0)
+        _lane_name(canvas, row.lane.name, row.top, row.height, room)
+    for lane, top in layout.steps:
+        base = top + layout.step_px
+        _lane_name(canvas, lane.name, top, layout.step_px - small, room)
+        canvas.text(0, base - 4, f"{plain(_most(lane), 1)} {lane.unit}", size_px=small, fill=GREY)
+        canvas.line((0, base), (room, base), stroke=INK)
 
 
 def _label_room(timeline: PlanTimeline, medium: str) -> float:
@@ -214,7 +252,7 @@ def _rows(lanes: tuple[BarLane, ...], top: float, track_px: float) -> tuple[list
     for lane in lanes:
         tracks = _tracks(lane.bars)
         height = track_px * (max(tracks, default=0) + 1)
-        rows.append(_Row(lane, tracks, top, height))
+        rows.append(_Row(lane, tracks, top, height, track_px))
         top += height
     return rows, top
 
@@ -224,23 +262,17 @@ def _calendar(canvas: Canvas, scale: _Scale, head: float) -> None:
     for day in scale.timeline.days:
         x, end = scale.x(day.start_min), scale.x(day.end_min)
         canvas.line((x, 0), (x, height), stroke=GREY, width=1.0)
-        label = shorten(day.label, end - x - 8, small, 600)
+        label = day_text(day.label, end - x - 8, small)
         canvas.text(x + 5, small, label, size_px=small, weight=600)
     free_from = scale.left
+    now_x = scale.x(scale.timeline.now_min) if scale.timeline.now_min is not None else -100.0
     for tick in scale.timeline.hours:
         x = scale.x(tick.at_min)
         canvas.line((x, head), (x, height), stroke=HAIRLINE, width=0.7)
         half = text_width_px(tick.label, small) / 2
-        if x - half >= free_from and x + half <= scale.right:
+        if x - half >= free_from and x + half <= scale.right and abs(x - now_x) > half + 3:
             canvas.text(x, head - 6, tick.label, size_px=small, anchor="middle", fill=GREY)
             free_from = x + half + 6
-
-
-def _lane(canvas: Canvas, scale: _Scale, row: _Row, track_px: float) -> None:
-    _lane_name(canvas, row.lane.name, row.top, row.height, scale.left)
-    canvas.line((0, row.top), (scale.right, row.top), stroke=HAIRLINE, width=1.0)
-    for bar, track in zip(row.lane.bars, row.tracks, strict=True):
-        _bar(canvas, scale, bar, row.top + track * track_px, track_px)
 
 
 def _lane_name(canvas: Canvas, name: str, top: float, height: float, left: float) -> None:
@@ -313,9 +345,12 @@ def _value_at(steps: Sequence[LaneStep], at_min: float) -> float:
     return value
 
 
+def _most(lane: StepLane) -> float:
+    return max((step.value for step in (*lane.used, *lane.available)), default=0.0)
+
+
 def _step_lane(canvas: Canvas, scale: _Scale, lane: StepLane, top: float, height: float) -> None:
-    small = canvas.size.small_px
-    most = max([1e-9, *(s.value for s in lane.used), *(s.value for s in lane.available)])
+    most = max(_most(lane), 1e-9)
     base = top + height
     used = _step_points(lane.used, scale, top, height, most)
     canvas.polyline([*used, (scale.right, base)], fill=FILL, stroke="none", closed=True)
@@ -324,6 +359,4 @@ def _step_lane(canvas: Canvas, scale: _Scale, lane: StepLane, top: float, height
         x = scale.x(start)
         canvas.hatch(x, top, scale.x(end) - x, height, "crossed", colour=MEANING_COLOUR["past"])
     canvas.polyline(_step_points(lane.available, scale, top, height, most), stroke=INK, width=1.8, dash="6 3")
-    canvas.line((0, base), (scale.right, base), stroke=INK)
-    _lane_name(canvas, lane.name, top, height - small, scale.left)
-    canvas.text(0, base - 4, f"{plain(most, 1)} {lane.unit}", size_px=small, fill=GREY)
+    canvas.line((scale.left, base), (scale.right, base), stroke=INK)

@@ -1,15 +1,19 @@
 """The pot to scale in cross-section: solids, cold fill, level at the boil, freeboard, scale on the wall."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from production.drawing.canvas import Canvas, Point, Size, Svg, spread
 from production.drawing.measures import LengthUnit, length_text
 from production.drawing.palette import ACCENT, GREY, HAIRLINE, INK, MEANING_COLOUR, Meaning
-from production.drawing.typeface import Weight, text_width_px, wrap
+from production.drawing.typeface import text_width_px, wrap
 
 LIQUID = "#dfe7f1"
 SWELL = "#f0f3f8"
 WALL_PX = 3.0
+LABEL_GAP_PX = 40.0
+BLOCK_GAP_PX = 5.0
+HEAD_RATIO = 1.7
+LINE_RATIO = 1.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,9 +69,10 @@ class _Scale:
 class _Level:
     at_mm: float
     head: str
-    note: str
+    notes: tuple[str, ...]
     colour: str
     dash: str
+    height: float
 
 
 def pot_facts(pot: PotSection) -> tuple[str, ...]:
@@ -98,23 +103,28 @@ def pot_facts(pot: PotSection) -> tuple[str, ...]:
 
 def pot_section(pot: PotSection, size: Size) -> Svg:
     """Draw the section; one millimetre of pot is the same length across and down."""
-    canvas = Canvas(size)
     scale = _scale(pot, size)
+    levels = _level_blocks(scale, size)
+    height = min(size.height_px, max(scale.bottom + 12.0, _stacked_height(levels)))
+    canvas = Canvas(replace(size, height_px=height))
     _contents(canvas, scale)
     _walls(canvas, scale)
     _volume_scale(canvas, scale)
-    _levels(canvas, scale)
+    _level_lines(canvas, scale, levels)
+    _dimension(canvas, scale)
+    _level_labels(canvas, scale, levels)
     return canvas.finish(title=f"{pot.name} in section", facts=pot_facts(pot))
 
 
 def _scale(pot: PotSection, size: Size) -> _Scale:
     mark_room = max((text_width_px(mark.label, size.small_px) for mark in pot.volume_marks), default=0.0) + 18
     label_room = min(size.width_px * 0.44, 190.0)
-    top, bottom = 14.0, size.height_px - 12.0
+    top = 14.0
     px_per_mm = min(
-        (bottom - top) / pot.inner_height_mm, (size.width_px - mark_room - label_room) / pot.inner_diameter_mm
+        (size.height_px - 12.0 - top) / pot.inner_height_mm,
+        (size.width_px - mark_room - label_room) / pot.inner_diameter_mm,
     )
-    return _Scale(left=mark_room, bottom=bottom, px_per_mm=px_per_mm, pot=pot)
+    return _Scale(left=mark_room, bottom=top + pot.inner_height_mm * px_per_mm, px_per_mm=px_per_mm, pot=pot)
 
 
 def _contents(canvas: Canvas, scale: _Scale) -> None:
@@ -158,31 +168,38 @@ def _volume_scale(canvas: Canvas, scale: _Scale) -> None:
             last_label = y
 
 
-def _levels(canvas: Canvas, scale: _Scale) -> None:
-    pot, size = scale.pot, canvas.size
+def _level_blocks(scale: _Scale, size: Size) -> list[_Level]:
+    """Levels from top to bottom; on the drawing every length is read from the rim, as a cook measures it."""
+    pot = scale.pot
 
-    def text(length_mm: float) -> str:
-        return length_text(length_mm, pot.length_unit)
+    def from_rim(level_mm: float) -> str:
+        return length_text(pot.inner_height_mm - level_mm, pot.length_unit).replace(" ", "\u00a0")
 
+    over = ", past the limit" if pot.hot_meaning == "past" else ""
+    volume = pot.cold_fill_label.replace(" ", "\u00a0")
+    cold = f"from the rim, cold: {volume}" if volume else "from the rim, cold"
     hot_colour = MEANING_COLOUR[pot.hot_meaning]
-    over = " – past the limit" if pot.hot_meaning == "past" else ""
-    levels = [
-        _Level(pot.freeboard_limit_mm, "", f"highest allowed, {text(pot.freeboard_limit_mm)}", GREY, "6 3"),
-        _Level(pot.hot_level_mm, "", f"at the boil, {text(pot.hot_level_mm)}{over}", hot_colour, "3 2"),
-        _Level(pot.cold_fill_mm, text(pot.from_rim_mm), _cold_note(pot), ACCENT, ""),
+    rows = [
+        (pot.freeboard_limit_mm, "", f"highest allowed: {from_rim(pot.freeboard_limit_mm)}", GREY, "6 3"),
+        (pot.hot_level_mm, "", f"at the boil: {from_rim(pot.hot_level_mm)}{over}", hot_colour, "3 2"),
+        (pot.cold_fill_mm, from_rim(pot.cold_fill_mm), cold, ACCENT, ""),
     ]
     if pot.solids_level_mm is not None:
-        levels.append(_Level(pot.solids_level_mm, "", f"solids, {text(pot.solids_level_mm)}", GREY, "1.5 3"))
+        rows.append((pot.solids_level_mm, "", f"solids: {from_rim(pot.solids_level_mm)}", GREY, "1.5 3"))
+    room = size.width_px - scale.right - LABEL_GAP_PX
+    blocks = []
+    for at_mm, head, note, colour, dash in sorted(rows, key=lambda row: -row[0]):
+        notes = wrap(note, room, size.small_px)
+        height = (size.label_px * HEAD_RATIO if head else 0.0) + len(notes) * size.small_px * LINE_RATIO
+        blocks.append(_Level(at_mm, head, notes, colour, dash, height))
+    return blocks
+
+
+def _level_lines(canvas: Canvas, scale: _Scale, levels: list[_Level]) -> None:
     for level in levels:
         width = 2.5 if level.head else 1.5
         y = scale.y(level.at_mm)
         canvas.line((scale.left, y), (scale.right, y), stroke=level.colour, width=width, dash=level.dash)
-    _dimension(canvas, scale)
-    _level_labels(canvas, scale, levels, size)
-
-
-def _cold_note(pot: PotSection) -> str:
-    return f"from the rim, cold: {pot.cold_fill_label}" if pot.cold_fill_label else "from the rim, cold"
 
 
 def _dimension(canvas: Canvas, scale: _Scale) -> None:
@@ -194,35 +211,31 @@ def _dimension(canvas: Canvas, scale: _Scale) -> None:
         canvas.line((x - 5, y), (x + 5, y), stroke=ACCENT, width=2.0)
 
 
-def _level_labels(canvas: Canvas, scale: _Scale, levels: list[_Level], size: Size) -> None:
-    x = scale.right + 40
-    room = size.width_px - x
-    head_px = size.label_px * 1.7
-    line_px = size.small_px * 1.2
-    blocks: list[tuple[_Level, tuple[str, ...], float]] = []
-    for level in sorted(levels, key=lambda level: -level.at_mm):
-        notes = wrap(level.note, room, size.small_px)
-        blocks.append((level, notes, (head_px if level.head else 0.0) + len(notes) * line_px))
-    tops = _stack([scale.y(level.at_mm) - height / 2 for level, _, height in blocks], [b[2] for b in blocks], size)
-    for (level, notes, height), top in zip(blocks, tops, strict=True):
-        anchor_y = scale.y(level.at_mm)
+def _level_labels(canvas: Canvas, scale: _Scale, levels: list[_Level]) -> None:
+    size = canvas.size
+    x = scale.right + LABEL_GAP_PX
+    tops = _stack([scale.y(level.at_mm) - level.height / 2 for level in levels], levels, size)
+    for level, top in zip(levels, tops, strict=True):
         start = scale.right + (21 if level.head else WALL_PX + 2)
-        elbow = x - 6
-        canvas.polyline([(start, anchor_y), (elbow, top + height / 2)], stroke=level.colour, width=0.8)
+        elbow = (x - 6, top + level.height / 2)
+        canvas.polyline([(start, scale.y(level.at_mm)), elbow], stroke=level.colour, width=0.8)
         y = top
-        weight: Weight = 600
         if level.head:
-            canvas.text(x, y + head_px * 0.82, level.head, size_px=head_px, weight=weight, fill=level.colour)
+            head_px = size.label_px * HEAD_RATIO
+            canvas.text(x, y + head_px * 0.82, level.head, size_px=head_px, weight=600, fill=level.colour)
             y += head_px
-        for note in notes:
+        for note in level.notes:
             canvas.text(x, y + size.small_px, note, size_px=size.small_px, fill=INK if level.head else level.colour)
-            y += line_px
+            y += size.small_px * LINE_RATIO
 
 
-def _stack(wanted_tops: list[float], heights: list[float], size: Size) -> list[float]:
+def _stacked_height(levels: list[_Level]) -> float:
+    return sum(level.height for level in levels) + BLOCK_GAP_PX * (len(levels) - 1)
+
+
+def _stack(wanted_tops: list[float], levels: list[_Level], size: Size) -> list[float]:
     """Blocks from top to bottom without overlap, kept on the sheet; `spread` with blocks of unequal height."""
-    gap = 5.0
-    offsets = [sum(heights[:index]) + gap * index for index in range(len(heights))]
-    room = size.height_px - (sum(heights) + gap * (len(heights) - 1))
-    shifted = spread([top - offset for top, offset in zip(wanted_tops, offsets, strict=True)], 0.0, 0.0, max(room, 0.0))
+    offsets = [_stacked_height(levels[:index]) + BLOCK_GAP_PX if index else 0.0 for index in range(len(levels))]
+    room = max(size.height_px - _stacked_height(levels), 0.0)
+    shifted = spread([top - offset for top, offset in zip(wanted_tops, offsets, strict=True)], 0.0, 0.0, room)
     return [shift + offset for shift, offset in zip(sorted(shifted), offsets, strict=True)]

@@ -8,7 +8,7 @@ from production.drawing.palette import GREY, INK, MEANING_COLOUR, MEANING_WORDS,
 from production.drawing.typeface import shorten, text_width_px
 
 FILL = "#c3d0e2"
-HEADROOM = 1.25
+MOST_SHARE = 1.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,13 +40,14 @@ def storage_shelf(shelf: StorageShelf, size: Size) -> Svg:
     small = size.small_px
     left = max(text_width_px(f"{plain(shelf.capacity_l)} L", small), 20.0) + 8
     bottom = size.height_px - small * 1.8
-    top = small * 1.4
-    px_per_l = (bottom - top) / (shelf.capacity_l * HEADROOM)
+    top = small * 0.8
+    most_l = min(max([shelf.capacity_l, *(day.used_l for day in shelf.days)]), shelf.capacity_l * MOST_SHARE)
+    px_per_l = (bottom - top) / most_l
     ceiling = bottom - shelf.capacity_l * px_per_l
     step = (size.width_px - left) / max(len(shelf.days), 1)
     for index, day in enumerate(shelf.days):
         x, width = left + index * step + 3, step - 6
-        drawn_l = min(day.used_l, shelf.capacity_l * HEADROOM)
+        drawn_l = min(day.used_l, most_l)
         within_l = min(drawn_l, shelf.capacity_l)
         canvas.rect(x, ceiling, width, bottom - ceiling, fill=PAPER)
         canvas.rect(x, bottom - within_l * px_per_l, width, within_l * px_per_l, fill=FILL)

@@ -41,11 +41,18 @@ def shorten(text: str, room_px: float, size_px: float, weight: Weight = 400) -> 
     return ""
 
 
+def day_text(label: str, room_px: float, size_px: float) -> str:
+    """The label of a day, or its first word (the weekday) where there is no room for more."""
+    if text_width_px(label, size_px, 600) <= room_px:
+        return label
+    return shorten(label.split(" ", maxsplit=1)[0], room_px, size_px, 600)
+
+
 def wrap(text: str, room_px: float, size_px: float, weight: Weight = 400) -> tuple[str, ...]:
-    """Break a label at spaces, and inside a word only where the word alone is wider than the room."""
+    """Break a label at plain spaces, and inside a word only where the word alone is wider than the room."""
     lines: list[str] = []
     line = ""
-    for word in text.split():
+    for word in text.split(" "):
         candidate = f"{line} {word}".strip()
         if text_width_px(candidate, size_px, weight) <= room_px:
             line = candidate

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from production.drawing.canvas import Canvas, Size, Svg
 from production.drawing.measures import plain
 from production.drawing.palette import ACCENT, GREY, HAIRLINE, INK, MEANING_COLOUR, PAPER
-from production.drawing.typeface import shorten, text_width_px
+from production.drawing.typeface import day_text, text_width_px
 
 FILL = "#dfe7f1"
 
@@ -69,7 +69,7 @@ def week_strip(week: WeekStrip, size: Size) -> Svg:
         if index:
             canvas.line((x, 0), (x, size.height_px), stroke=HAIRLINE)
         centre, width = x + step / 2, min(step * 0.56, 64.0)
-        label = shorten(day.label, step - 6, small, 600)
+        label = day_text(day.label, step - 6, small)
         canvas.text(centre, small, label, size_px=small, anchor="middle", weight=600)
         _bar(canvas, centre, width, upper, -day.ordered / top_amount * room, day.ordered, ordered=True)
         _bar(canvas, centre, width, lower, day.made / top_amount * room, day.made, ordered=False)
@@ -108,12 +108,15 @@ def _stock(
     else:
         canvas.hatch(x + 1, top + 3, step - 2, room, "crossed", colour=HAIRLINE)
         words = f"short {amount_text(-stock)}"
-    width = text_width_px(words, small, 600)
     y = top + band / 2
-    with_mark = stock < 0 and width + 20 < step
-    centre = x + step / 2 + (8 if with_mark else 0)
-    if stock < 0:
-        canvas.rect(x + step / 2 - width / 2 - 12, y - small * 0.8, width + 24, small * 1.6, fill=PAPER)
-    if with_mark:
-        canvas.mark((centre - width / 2 - 9, y), "past", radius=small * 0.36)
-    canvas.text(centre, y + small * 0.35, words, size_px=small, anchor="middle", weight=600, fill=colour)
+    baseline = y + small * 0.35
+    if stock >= 0:
+        canvas.text(x + step / 2, baseline, words, size_px=small, anchor="middle", weight=600, fill=colour)
+        return
+    if text_width_px(words, small, 600) + 20 > step:
+        words = amount_text(stock)
+    half = text_width_px(words, small, 600) / 2
+    centre = x + step / 2 + 8
+    canvas.rect(centre - half - 18, y - small * 0.8, 2 * half + 20, small * 1.6, fill=PAPER)
+    canvas.mark((centre - half - 9, y), "past", radius=small * 0.36)
+    canvas.text(centre, baseline, words, size_px=small, anchor="middle", weight=600, fill=colour)
