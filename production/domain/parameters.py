@@ -292,6 +292,8 @@ _GENERAL: tuple[Parameter, ...] = (
     _plain("cooling.tumble_k_per_h", 3.0, 2.0, 4.0, "1/h", "C", TRADE),
     _plain("cooling.pan_still_w_m2_k", 4.0, 3.0, 6.0, "W/(m2 K)", "C", MEMORY, "air over an open pan in a still cold room"),
     _plain("cooling.pan_fan_w_m2_k", 10.0, 8.0, 15.0, "W/(m2 K)", "C", MEMORY, "air over an open pan under a fan"),
+    _plain("cooling.container_still_w_m2_k", 8.0, 6.0, 10.0, "W/(m2 K)", "C", "natural convection and radiation, own computation", "lidded container, all faces"),
+    _plain("cooling.container_fan_w_m2_k", 14.0, 10.0, 20.0, "W/(m2 K)", "C", "moderate fan, own computation", "lidded container, all faces"),
     _plain("cooling.walk_in_spare_share", 0.5, 0.3, 0.7, "share", "C", TRADE, "of the spare power that warm food may take"),
     _plain("cooling.broth_cp_kj_kg_k", 4.15, 4.08, 4.19, "kJ/(kg K)", "A", "composition, own computation; safe side"),
     _plain("cooling.glaze_cp_kj_kg_k", 3.5, 3.4, 3.8, "kJ/(kg K)", "B", "composition, own computation"),
