@@ -28,7 +28,10 @@ def order_line_set(*, by: Membership, week: PlanningWeek, code: str, containers:
             numbers={"containers": containers, "low": low, "high": high},
             remedy="Type the number of containers; take a line out with the next week file.",
         )
-    lines = OrderLine.objects.filter(week=week, week__kitchen=by.kitchen, code=code)
+    if week.kitchen_id != by.kitchen_id:
+        raise Http404("This kitchen has no such week.")
+    # No join in the condition: PostgreSQL would not look at the revision again after waiting for another change.
+    lines = OrderLine.objects.filter(week_id=week.pk, code=code)
     changed = lines.filter(revision=revision).update(containers=containers, revision=F("revision") + 1)
     line = lines.select_related("product", "outlet").first()
     if line is None:
