@@ -1,15 +1,20 @@
 """The scheduling problem as frozen, self-checking dataclasses: whole minutes from one origin, resources by code.
 
-A run is a chain of stages without gaps in one pot; its only freedom is the pot, the start, and the length of stages whose
-shortest and longest time differ (simmers and hot holds). Draws leave the chain at the end of a stage and go at once into a
-cooling device.
+A run is a chain of stages without gaps in one pot; its only freedom is the pot, the start, and the length of stages
+whose shortest and longest time differ (simmers and hot holds). Draws leave the chain at the end of a stage and go at
+once into a cooling device.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from production.domain.errors import PotwrightError
+
+
+def _repeats(codes: Sequence[str]) -> bool:
+    return len(set(codes)) < len(codes)
 
 
 class BadProblem(PotwrightError):
@@ -58,7 +63,7 @@ class AdditionTask:
     stage: int  # index into the option's stages
     before_end_min: int
     cook_min: int
-    tolerance_min: int = 15  # it may be done this much earlier or later
+    tolerance_min: int = 15  # it may start this much earlier or later, but lies within its stage
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +74,10 @@ class CoolingMode:
     places: tuple[tuple[str, int], ...]  # (device, vessels it takes)
     minutes: int  # until the final limit is reached on the slow side; the devices are held this long
     ice_kg: float
+
+    def __post_init__(self) -> None:
+        if self.minutes <= 0 or _repeats([device for device, _ in self.places]):
+            raise BadProblem("A way to cool takes no time, or names a device twice.", mode=self.name)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +112,10 @@ class Draw:
     not_before_min: int = 0  # ready earlier than this and its shelf life would not reach the dispatch
     keep: tuple[Keep, ...] = ()
 
+    def __post_init__(self) -> None:
+        if _repeats([tray for tray, _ in self.trays]):
+            raise BadProblem("A draw names a tray twice.", draw=self.name)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunOption:
@@ -121,6 +134,8 @@ class RunOption:
             raise BadProblem("A draw belongs to no stage.", pot=self.pot)
         if any(not 0 <= a.stage <= last for a in self.additions):
             raise BadProblem("An addition belongs to no stage.", pot=self.pot)
+        if _repeats([d.name for d in self.draws]):
+            raise BadProblem("Two draws of a run have the same name.", pot=self.pot)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,7 +175,7 @@ class Problem:
     supplies_kw: tuple[tuple[str, float], ...]
     devices: tuple[tuple[str, int], ...]  # places
     ice_bin_kg: float
-    ice_start_kg: float
+    ice_start_kg: float  # in the bin at now_min
     ice_kg_per_min: float
     trays: tuple[tuple[str, int], ...]
     stores: tuple[StoreRoom, ...]
@@ -168,3 +183,22 @@ class Problem:
     soak_min: int  # extra pot time between a run with allergens and a next run that does not contain them all
     jobs: tuple[RunJob, ...]
     outages: tuple[tuple[str, Window], ...] = field(default=())  # (pot, window)
+
+    def __post_init__(self) -> None:
+        if self.step_min <= 0 or not 0 <= self.now_min < self.horizon_min:
+            raise BadProblem("The plan has no time.", now=self.now_min, horizon=self.horizon_min, step=self.step_min)
+        if _repeats([job.code for job in self.jobs]):
+            raise BadProblem("Two runs have the same code.")
+        supplies, devices, trays = dict(self.supplies_kw), dict(self.devices), dict(self.trays)
+        stores = {store.code for store in self.stores}
+        for job in self.jobs:
+            for option in job.options:
+                unknown = {option.supply} - supplies.keys()
+                for draw in option.draws:
+                    unknown |= {device for mode in draw.modes for device, _ in mode.places} - devices.keys()
+                    unknown |= {tray for tray, _ in draw.trays} - trays.keys()
+                    unknown |= {keep.store for keep in draw.keep} - stores
+                if unknown:
+                    raise BadProblem(
+                        "A run names what the kitchen does not have.", job=job.code, unknown=sorted(unknown)
+                    )

@@ -56,7 +56,9 @@ class Unplaced:
     """A run that found no time, with the resource that stands in the way."""
 
     job: str
-    resource: str  # kind of resource: pots, heat, cooks, cooling, ice, trays, storage, ingredients, shelf life
+    resource: (
+        str  # pots, heat, cooks, cooling, ice, trays, storage, hours, ingredients, shelf life, time, several, stopped
+    )
     missing: float
     unit: str
     sentence: str
@@ -85,7 +87,7 @@ class Schedule:
     unplaced: tuple[Unplaced, ...]
     late: tuple[Late, ...]
     lateness_h: float  # sum of weight x share x hours late
-    seconds: float
+    seconds: float  # 0 from the scheduler; whoever holds the clock sets it
     seed: int
 
 

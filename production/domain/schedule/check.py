@@ -1,0 +1,344 @@
+"""A second reader of every schedule: event sweeps on plain minutes, sharing nothing with the scheduler but the problem.
+
+A violation is always a fault of the program. A schedule with one is never shown.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
+
+from production.domain.schedule.problem import AdditionTask, Draw, Problem, RunJob, RunOption
+from production.domain.schedule.result import Placed, PlacedCooling, PlacedRun, Schedule, Violation
+
+ROUNDING = 1e-4  # kW, kg, litres: rounding of sums, far below anything a kitchen can measure
+
+_Span = tuple[int, int]
+_Event = tuple[int, float]
+_Pair = tuple[PlacedRun, RunJob, RunOption]
+
+
+def check_schedule(problem: Problem, schedule: Schedule) -> tuple[Violation, ...]:
+    """List every limit of the problem that a schedule breaks.
+
+    Equation: each chain is compared stage by stage with the run's option; each resource is swept over the minutes at
+        which its use changes; the ice bin is refilled and drawn in the order of time; late dispatches are counted anew.
+    Units: no quantities; a violation carries its minute.
+    Valid: any schedule of this problem, also a damaged one.
+    Errors: none; faults are returned, in the order of time.
+    Source: own definition.
+    """
+    found = list(_membership(problem, schedule))
+    pairs = _pairs(problem, schedule)
+    for run, job, option in pairs:
+        found += _chain(problem, run, job, option)
+        found += _additions(run, option)
+        found += _draws(problem, run, option)
+        found += _wash(run, option)
+    found += _horizon(problem, pairs)
+    found += _attendance(problem, pairs)
+    found += _cooks(problem, pairs)
+    found += _heat(problem, pairs)
+    found += _pots(problem, pairs)
+    found += _devices_and_trays(problem, pairs)
+    found += _ice(problem, pairs)
+    found += _stores(problem, pairs)
+    found += _lateness(schedule, pairs)
+    return tuple(sorted(found, key=lambda violation: (violation.at_min, violation.code, violation.sentence)))
+
+
+def _fault(code: str, at_min: int, sentence: str) -> Violation:
+    return Violation(code=code, sentence=sentence, at_min=at_min)
+
+
+# Who is in the schedule
+
+
+def _membership(problem: Problem, schedule: Schedule) -> Iterator[Violation]:
+    named = Counter([run.job for run in schedule.runs] + [item.job for item in schedule.unplaced])
+    known = {job.code: job for job in problem.jobs}
+    for code in named.keys() - known.keys():
+        yield _fault("unknown-run", 0, f"{code} is not a run of this problem.")
+    for code in known:
+        if named[code] != 1:
+            yield _fault("run-count", 0, f"{code} is named {named[code]} times, not once.")
+    for run in schedule.runs:
+        if run.job in known and not 0 <= run.option < len(known[run.job].options):
+            yield _fault("unknown-option", 0, f"{run.job} uses an option that it does not have.")
+    status = "complete" if not schedule.unplaced else "partial"
+    if (schedule.status != status) if schedule.runs else (schedule.status != "empty"):
+        yield _fault("status", 0, f"The schedule calls itself {schedule.status}.")
+
+
+def _pairs(problem: Problem, schedule: Schedule) -> list[_Pair]:
+    known = {job.code: job for job in problem.jobs}
+    return [
+        (run, known[run.job], known[run.job].options[run.option])
+        for run in schedule.runs
+        if run.job in known and 0 <= run.option < len(known[run.job].options) and run.stages
+    ]
+
+
+# One run by itself
+
+
+def _chain(problem: Problem, run: PlacedRun, job: RunJob, option: RunOption) -> Iterator[Violation]:
+    if run.pot != option.pot:
+        yield _fault("wrong-pot", run.start_min, f"{run.job} stands in {run.pot}, its option says {option.pot}.")
+    if run.start_min < max(problem.now_min, job.release_min):
+        yield _fault("too-early", run.start_min, f"{run.job} starts before its ingredients or before now.")
+    if [placed.name for placed in run.stages] != [stage.kind for stage in option.stages]:
+        yield _fault("stages", run.start_min, f"{run.job} does not have the stages of its option.")
+        return
+    for before, after in pairwise(run.stages):
+        if before.end_min != after.start_min:
+            yield _fault("gap", before.end_min, f"{run.job}: {after.name} does not follow {before.name} at once.")
+    for placed, stage in zip(run.stages, option.stages, strict=True):
+        if not stage.shortest_min <= placed.end_min - placed.start_min <= stage.longest_min:
+            yield _fault("stage-length", placed.start_min, f"{run.job}: {placed.name} has a length it must not have.")
+
+
+def _stage_of(run: PlacedRun, index: int) -> Placed | None:
+    return run.stages[index] if index < len(run.stages) else None
+
+
+def _additions(run: PlacedRun, option: RunOption) -> Iterator[Violation]:
+    left = sorted(run.additions, key=lambda placed: placed.start_min)
+    for task in sorted(option.additions, key=lambda task: (task.stage, task.tolerance_min - task.before_end_min)):
+        placed = next((item for item in left if item.name == task.name and _addition_right(run, task, item)), None)
+        if placed is None:
+            yield _fault("addition", run.start_min, f"{run.job}: {task.name} is not added at its time.")
+        else:
+            left.remove(placed)
+    for item in left:
+        yield _fault("addition", item.start_min, f"{run.job}: {item.name} is an addition too many or misplaced.")
+
+
+def _addition_right(run: PlacedRun, task: AdditionTask, placed: Placed) -> bool:
+    stage = _stage_of(run, task.stage)
+    return (
+        stage is not None
+        and placed.end_min - placed.start_min == task.cook_min
+        and stage.start_min <= placed.start_min
+        and placed.end_min <= stage.end_min
+        and abs(stage.end_min - task.before_end_min - placed.start_min) <= task.tolerance_min
+    )
+
+
+def _draws(problem: Problem, run: PlacedRun, option: RunOption) -> Iterator[Violation]:
+    if [cooling.draw for cooling in run.coolings] != [draw.name for draw in option.draws]:
+        yield _fault("draws", run.start_min, f"{run.job} does not cool exactly its own draws.")
+    for draw, cooling in _cooled(run, option):
+        stage = _stage_of(run, draw.stage)
+        at = cooling.start_min
+        if stage is None or at != stage.end_min:
+            yield _fault("cooling-start", at, f"{run.job}: the {draw.name} draw does not go into cooling at once.")
+        if not any(
+            (mode.name, mode.places, mode.minutes, mode.ice_kg)
+            == (cooling.mode, cooling.places, cooling.end_min - at, cooling.ice_kg)
+            for mode in draw.modes
+        ):
+            yield _fault("cooling-mode", at, f"{run.job}: the {draw.name} draw is cooled in a way it does not have.")
+        if cooling.ready_min != cooling.end_min + draw.freeze_min:
+            yield _fault("freezing", at, f"{run.job}: the {draw.name} draw is ready before or after it is frozen.")
+        if cooling.ready_min < draw.not_before_min:
+            yield _fault(
+                "shelf-life", cooling.ready_min, f"{run.job}: the {draw.name} draw is ready too early to keep."
+            )
+        if not _within(_staffed(problem), at, cooling.end_min):
+            yield _fault("cooling-unattended", at, f"{run.job}: nobody is there to read the {draw.name} draw.")
+
+
+def _cooled(run: PlacedRun, option: RunOption) -> list[tuple[Draw, PlacedCooling]]:
+    by_name = {draw.name: draw for draw in option.draws}
+    return [(by_name[cooling.draw], cooling) for cooling in run.coolings if cooling.draw in by_name]
+
+
+def _wash(run: PlacedRun, option: RunOption) -> Iterator[Violation]:
+    length = run.wash.end_min - run.wash.start_min if run.wash else 0
+    if length != option.wash_min:
+        yield _fault("wash", run.start_min, f"{run.job}: the pot is not washed for as long as it takes.")
+    if run.wash and run.wash.start_min < run.stages[-1].end_min:
+        yield _fault("wash", run.wash.start_min, f"{run.job}: the pot is washed before it is empty.")
+
+
+def _horizon(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
+    for run, _, _ in pairs:
+        ends = [placed.end_min for placed in (*run.stages, *run.additions)] + [run.pot_free_min]
+        last = max(ends + [cooling.ready_min for cooling in run.coolings])
+        if last > problem.horizon_min:
+            yield _fault("horizon", last, f"{run.job} goes on after the end of the plan.")
+
+
+# People
+
+
+def _staffed(problem: Problem) -> list[_Span]:
+    """Staffed time as spans that do not touch."""
+    spans: list[_Span] = []
+    for window in sorted(problem.cooks, key=lambda window: window.start_min):
+        if window.amount <= 0:
+            continue
+        if spans and window.start_min <= spans[-1][1]:
+            spans[-1] = (spans[-1][0], max(spans[-1][1], window.end_min))
+        else:
+            spans.append((window.start_min, window.end_min))
+    return spans
+
+
+def _within(spans: Iterable[_Span], start: int, end: int) -> bool:
+    return any(first <= start and end <= last for first, last in spans)
+
+
+def _attendance(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
+    staffed = _staffed(problem)
+    for run, _, option in pairs:
+        for stage, placed in zip(option.stages, run.stages, strict=False):
+            if _within(staffed, placed.start_min, placed.end_min):
+                continue
+            if stage.cooks or stage.on_site:
+                yield _fault("nobody-on-site", placed.start_min, f"{run.job}: {placed.name} needs somebody on site.")
+            elif not problem.unattended_simmer:
+                yield _fault("unattended", placed.start_min, f"{run.job}: {placed.name} would run with nobody there.")
+
+
+def _cooks(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
+    events = [event for w in problem.cooks for event in _use(w.start_min, w.end_min, -w.amount)]
+    for run, _, option in pairs:
+        for stage, placed in zip(option.stages, run.stages, strict=False):
+            events += _use(placed.start_min, placed.end_min, stage.cooks)
+        for task in (*run.additions, *([run.wash] if run.wash else [])):
+            events += _use(task.start_min, task.end_min, 1)
+    for minute, over in _sweep(events):
+        if over > 0:
+            yield _fault("cooks", minute, f"{over:g} cooks more are at work than are on duty.")
+
+
+# Things: sweeps over the minutes at which a use changes
+
+
+def _use(start: int, end: int, amount: float) -> list[_Event]:
+    return [(start, amount), (end, -amount)] if end > start else []
+
+
+def _sweep(events: Iterable[_Event]) -> Iterator[tuple[int, float]]:
+    """The level after each minute at which it changes."""
+    level = 0.0
+    changes: dict[int, list[float]] = {}
+    for minute, change in events:
+        changes.setdefault(minute, []).append(change)
+    for minute in sorted(changes):
+        level += sum(changes[minute])
+        yield minute, level
+
+
+def _over(code: str, what: str, events: Iterable[_Event], limit: float) -> Iterator[Violation]:
+    for minute, level in _sweep(events):
+        if level > limit + ROUNDING:
+            yield _fault(code, minute, f"{what} is used with {level:g}, it has {limit:g}.")
+
+
+def _heat(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
+    for supply, limit in problem.supplies_kw:
+        events: list[_Event] = []
+        for run, _, option in pairs:
+            if option.supply == supply:
+                for stage, placed in zip(option.stages, run.stages, strict=False):
+                    events += _use(placed.start_min, placed.end_min, stage.power_kw)
+        yield from _over("heat", f"Heat supply {supply}", events, limit)
+
+
+def _devices_and_trays(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
+    coolings = [(draw, cooling) for run, _, option in pairs for draw, cooling in _cooled(run, option)]
+    for device, places in problem.devices:
+        events: list[_Event] = []
+        for _, cooling in coolings:
+            taken = sum(count for name, count in cooling.places if name == device)
+            events += _use(cooling.start_min, cooling.end_min, taken)
+        yield from _over("cooling-places", f"Cooling device {device}", events, places)
+    for tray, count in problem.trays:
+        events = []
+        for draw, cooling in coolings:
+            taken = sum(number for name, number in draw.trays if name == tray)
+            events += _use(cooling.start_min, cooling.ready_min, taken)
+        yield from _over("trays", f"Tray {tray}", events, count)
+
+
+def _stores(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
+    """Opening stock may overfill a store by itself; a run may not add to that."""
+    for store in problem.stores:
+        ours: list[_Event] = []
+        for run, _, option in pairs:
+            for draw, cooling in _cooled(run, option):
+                for keep in draw.keep:
+                    if keep.store == store.code:
+                        ours += _use(cooling.ready_min, keep.until_min, keep.litres)
+        opening = [event for until_min, litres in store.opening for event in _use(0, until_min, litres)]
+        standing = dict(_sweep([*ours, *((minute, 0.0) for minute, _ in opening)]))
+        for minute, level in _sweep([*ours, *opening]):
+            if standing[minute] > ROUNDING and level > store.litres + ROUNDING:
+                yield _fault(
+                    "store", minute, f"Store {store.code} holds {level:g} l, it has room for {store.litres:g} l."
+                )
+
+
+def _ice(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
+    """The bin is filled at a steady rate until it is full; each draw-off takes its ice at once."""
+    level = min(problem.ice_start_kg, problem.ice_bin_kg)
+    last = problem.now_min
+    for start, kg in sorted((c.start_min, c.ice_kg) for run, _, _ in pairs for c in run.coolings):
+        level = min(problem.ice_bin_kg, level + problem.ice_kg_per_min * (start - last)) - kg
+        last = start
+        if level < -ROUNDING:
+            yield _fault("ice", start, f"The ice bin is {-level:.4g} kg short.")
+
+
+# Pots
+
+
+def _pots(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
+    by_pot: dict[str, list[_Pair]] = {}
+    for pair in pairs:
+        by_pot.setdefault(pair[0].pot, []).append(pair)
+    for pot, users in by_pot.items():
+        outages = sorted((w.start_min, w.end_min) for name, w in problem.outages if name == pot)
+        users.sort(key=lambda pair: pair[0].start_min)
+        for run, _, _ in users:
+            if any(start < run.pot_free_min and run.start_min < end for start, end in outages):
+                yield _fault("outage", run.start_min, f"{run.job}: {pot} is out of order.")
+        for (before, first, _), (after, second, _) in pairwise(users):
+            if after.start_min < before.pot_free_min:
+                yield _fault("pot", after.start_min, f"{before.job} and {after.job} are in {pot} at the same time.")
+                continue
+            soak_min = problem.soak_min if first.allergens - second.allergens else 0
+            if _longest_free(before.pot_free_min, after.start_min, outages) < soak_min:
+                yield _fault("soak", after.start_min, f"{pot} is not soaked between {before.job} and {after.job}.")
+
+
+def _longest_free(start: int, end: int, outages: Sequence[_Span]) -> int:
+    longest, clear_from = 0, start
+    for out_from, out_until in outages:
+        longest = max(longest, min(out_from, end) - clear_from)
+        clear_from = max(clear_from, out_until)
+    return max(longest, end - clear_from)
+
+
+# Dispatches
+
+
+def _lateness(schedule: Schedule, pairs: Sequence[_Pair]) -> Iterator[Violation]:
+    missed = Counter[tuple[str, str, int, int]]()
+    total = 0.0
+    for run, _, option in pairs:
+        for draw, cooling in _cooled(run, option):
+            for due in draw.dues:
+                late_min = cooling.ready_min - due.minute
+                if late_min > 0:
+                    missed[run.job, due.label, due.minute, cooling.ready_min] += 1
+                    total += due.weight * due.share * late_min / 60
+    listed = Counter((late.job, late.label, late.due_min, late.ready_min) for late in schedule.late)
+    for (job, label, due_min, _), count in ((missed - listed) + (listed - missed)).items():
+        yield _fault("late-list", due_min, f"{label} of {job}: {count} late dispatch listed wrongly or not at all.")
+    if abs(total - schedule.lateness_h) > 1e-6:
+        yield _fault("lateness", 0, f"The schedule counts {schedule.lateness_h:g} late hours; they are {total:g}.")
