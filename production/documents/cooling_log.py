@@ -1,0 +1,108 @@
+"""A blank cooling log as the words, numbers and drawing that its template sets."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from production.documents.words import Clock, Units, day_text, margin_text
+from production.domain.quantities import fahrenheit_to_celsius
+from production.drawing.canvas import Size, Svg
+from production.drawing.cooling_corridor import BandPoint, CoolingCorridor, CurvePoint, LimitStep, cooling_corridor
+from production.drawing.measures import minutes_text
+
+if TYPE_CHECKING:
+    from production.domain.sheets import CoolingLog, LimitLine
+
+CORRIDOR_SIZE = Size(width_px=704, height_px=196, medium="print")
+EMPTY_ROWS = 3  # for readings that nobody planned
+
+
+def cooling_log_view(log: CoolingLog) -> dict[str, object]:
+    """Everything the template needs, already said in the kitchen's units and time."""
+    units = Units.of(log.heading)
+    last = log.start_at + timedelta(minutes=max((*log.reading_minutes, 0)))
+    clock = Clock.spanning(log.heading.time_zone, log.start_at, last)
+    return {
+        "title": f"Cooling log, run {log.run}, {log.draw}: {log.formula}",
+        "heading": log.heading,
+        "week": day_text(log.heading.week),
+        "made_at": clock.moment(log.heading.plan_made_at),
+        "log": log,
+        "vessels": f"{log.vessels} ×",
+        "day": clock.day(log.start_at),
+        "start": clock.time(log.start_at),
+        "start_temp": units.amount(log.start_temp_c, "degC"),
+        "fill": units.amount(log.fill_l, "L"),
+        "depth": units.amount(log.depth_mm, "mm"),
+        "ice": units.amount(log.ice_kg, "kg") if log.ice_kg > 0 else None,
+        "temp_unit": f"°{units.temp_unit}",
+        "products": [{"product": each.product, "what": units.filled(each)} for each in log.products],
+        "limits": [
+            {
+                "stage": str(limit.stage),
+                "words": limit_words(limit),
+                "counted": _counted(limit),
+                "predicted": minutes_text(limit.predicted_min),
+                "margin": margin_text(limit.margin_min),
+                "past": limit.margin_min < 0,
+            }
+            for limit in log.limits
+        ],
+        "corridor": _corridor(log, units, clock),
+        "readings": [
+            {"after": minutes_text(minute), "clock": clock.time(log.start_at + timedelta(minutes=minute))}
+            for minute in log.reading_minutes
+        ],
+        "empty_rows": range(EMPTY_ROWS),
+    }
+
+
+def limit_words(limit: LimitLine) -> str:
+    """A critical limit as a sentence, in the very figures of the rule."""
+    start = f"From {limit.from_temp} °{limit.temp_unit} to" if limit.from_temp is not None else "To"
+    within = "within" if limit.inclusive else "in less than"
+    return f"{start} {limit.to_temp} °{limit.temp_unit} or lower {within} {minutes_text(limit.limit_min)}"
+
+
+def _counted(limit: LimitLine) -> str:
+    return {
+        "from_start": "counted from the clock start",
+        "from_stage": "counted from the end of the stage before",
+    }.get(limit.counted_from, limit.counted_from.replace("_", " "))
+
+
+def _corridor(log: CoolingLog, units: Units, clock: Clock) -> Svg:
+    low = {point.minute: point.temp_c for point in log.expected}
+    corridor = CoolingCorridor(
+        name=f"run {log.run}, {log.draw}",
+        start_label=clock.time(log.start_at),
+        expected=tuple(CurvePoint(at_min=point.minute, temp_c=point.temp_c) for point in log.expected),
+        limits=_steps(log),
+        forecast=tuple(
+            BandPoint(at_min=point.minute, low_c=low[point.minute], high_c=point.temp_c)
+            for point in log.slow
+            if point.minute in low
+        ),
+        temp_unit=units.temp_unit,
+    )
+    return cooling_corridor(corridor, CORRIDOR_SIZE)
+
+
+def _steps(log: CoolingLog) -> tuple[LimitStep, ...]:
+    """Where each limit lies on the axis; a stage counted from the one before begins where that one is to end."""
+    steps: list[LimitStep] = []
+    stage_start = 0.0
+    for limit in log.limits:
+        begins = stage_start if limit.counted_from == "from_stage" else 0.0
+        warm = float(limit.to_temp)
+        steps.append(
+            LimitStep(
+                by_min=begins + limit.limit_min,
+                at_most_c=fahrenheit_to_celsius(warm) if limit.temp_unit == "F" else warm,
+                margin_min=limit.margin_min,
+                meaning="past" if limit.margin_min < 0 else "open",
+            )
+        )
+        stage_start = begins + limit.predicted_min
+    return tuple(steps)

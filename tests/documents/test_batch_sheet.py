@@ -1,0 +1,127 @@
+"""The batch sheet says what its content says, in the kitchen's units and time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+
+from production.documents.render import Paper
+from tests.documents.reading import printed, rendered
+from tests.documents.samples import HEADING, after, batch_sheet, in_us_units
+
+
+def test_the_head_names_run_formula_version_day_and_hours() -> None:
+    text = printed(batch_sheet())
+    for words in (
+        "Batch sheet Larkspur Ridge Kitchen · week of Monday 9 March 2026",
+        "Run R07 Brown beef stock, v3",
+        "Tuesday 10 March 2026 06:30 – Wed 01:45",
+        "Big Juniper on east range, left burner",
+    ):
+        assert words in text
+
+
+def test_the_fill_is_given_in_millimetres_from_the_rim() -> None:
+    text = printed(batch_sheet())
+    assert "Cold fill 90 mm below the rim" in text
+    assert "82.5 L in the pot: solids 26.4 L, water 56 L." in text
+    assert "At the boil 66 mm below the rim; never nearer than 50 mm." in text
+    assert "Boils at 93.5 °C · simmer at 89.5 °C · loses about 2.15 kg/h" in text
+
+
+def test_every_weighing_is_there_in_the_order_of_use() -> None:
+    lines = (
+        "18.4 kg Beef knuckle bones, roasted bones 6.5 kg of it from the saved-bones bank load",
+        "9.2 kg Ox tail trim collagen-rich meat load",
+        "56 kg Cold water = 56 L water load",
+        "2.35 kg Onions, halved mirepoix 14:00",
+        "1.15 kg Celeriac mirepoix contains celery 14:00",
+        "12 g Bay leaf aromatics 15:15",
+    )
+    shuffled = replace(batch_sheet(), charge=tuple(reversed(batch_sheet().charge)))
+    text = printed(shuffled)
+    places = [text.find(line) for line in lines]
+    assert -1 not in places
+    assert places == sorted(places)
+
+
+def test_stages_and_additions_follow_the_clock_with_caution_and_record() -> None:
+    text = printed(batch_sheet())
+    steps = (
+        "06:30 – 07:00 Load Bones first, then trim; cold water to the mark. ! Two people for anything over 25 kg.",
+        "09:30 – 16:00 Simmer Barely moving; top up nothing. ! Gas burns: hood on until the burner is off. temperature",
+        "14:00 Add Onions, halved 2.35 kg, Celeriac 1.15 kg time",
+        "15:15 Add Bay leaf 12 g time",
+        "16:00 – 16:30 Draw off",
+        "21:00 – Wed 01:00 Reduce",
+        "Wed 01:00 – 01:45 Portion Fill the trays. trays",
+    )
+    places = [text.find(step) for step in steps]
+    assert -1 not in places
+    assert places == sorted(places)
+
+
+def test_an_addition_that_is_a_stage_of_its_own_is_told_once() -> None:
+    sheet = batch_sheet()
+    told = replace(sheet.stages[3], kind="additions", title="Vegetables", start_at=after(7.5), end_at=after(7.75))
+    text = printed(replace(sheet, stages=(*sheet.stages, told)))
+    assert "14:00 – 14:15 Vegetables" in text
+    assert "14:00 Add" not in text
+    assert "15:15 Add Bay leaf" in text
+
+
+def test_every_draw_is_told_hot_and_cold_with_its_containers_and_cooling() -> None:
+    text = printed(batch_sheet())
+    assert "First draw 16:00 47.8 kg 2.6 °Bx 49.1 L at 91.5 °C 47.4 L Beef stock: 4 × 10 L pail (10 L each)" in text
+    assert "Ice sink north, 4 pans ice 61 kg · log R07-1" in text
+    assert "Reduction Wed 01:00 9.5 kg 18 °Bx 9.2 L at 91.5 °C 8.9 L" in text
+    assert "Beef glaze cubes: 17 × cube bag (0.5 L each, 20 cubes) Blast chiller log R07-2" in text
+
+
+def test_allergens_and_cautions_are_told_and_a_run_without_allergens_claims_none() -> None:
+    text = printed(batch_sheet())
+    assert "Contains celery" in text
+    assert "Celery: wash the pot before a formula without it." in text
+    plain = replace(
+        batch_sheet(), allergens=(), charge=tuple(replace(line, allergens=()) for line in batch_sheet().charge)
+    )
+    assert "ontains" not in printed(plain)
+
+
+def test_a_kitchen_in_us_units_reads_pounds_quarts_inches_and_fahrenheit() -> None:
+    text = printed(in_us_units(batch_sheet()), "letter")
+    for words in (
+        "Cold fill 3 1/2 in below the rim",
+        "40.6 lb Beef knuckle bones",
+        "0.4 oz Bay leaf",
+        "Boils at 200.3 °F · simmer at 193.1 °F",
+        "105.5 lb 2.6 °Bx 13 gal at 196.7 °F 12.5 gal Beef stock",
+    ):
+        assert words in text
+    assert " kg " not in text.replace("over 25 kg", "").replace("to 9.5 kg", "").replace("foam taken, kg", "")
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_a_run_with_a_second_draw_fits_one_page(paper: Paper, units: str) -> None:
+    sheet = replace(batch_sheet(), heading=replace(HEADING, units=units))
+    assert rendered(sheet, paper).pages == 1
+
+
+def test_a_night_with_a_clock_change_names_the_zone_of_every_time() -> None:
+    start = datetime(2026, 10, 31, 22, 0, tzinfo=UTC)  # 16:00 in Denver; clocks go back at 02:00 on 1 November
+    shift = start - batch_sheet().start_at
+    sheet = replace(
+        batch_sheet(),
+        start_at=batch_sheet().start_at + shift,
+        end_at=batch_sheet().end_at + shift,
+        stages=tuple(
+            replace(stage, start_at=stage.start_at + shift, end_at=stage.end_at + shift)
+            for stage in batch_sheet().stages
+        ),
+    )
+    text = printed(sheet)
+    assert "16:00 MDT – Sun 10:15 MST" in text
+    assert "Sun 01:30 MDT – 01:00 MST Draw off" in text  # half an hour, across the change
