@@ -1,0 +1,159 @@
+"""Upkeep of equipment, catalogue and people by a kitchen's administrator. Plans, documents and jobs are not edited.
+
+Formulas are not here either: their content never changes in place, a new version comes with a week file.
+"""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import TYPE_CHECKING, Any
+
+from django import forms
+from django.contrib import admin
+from django.db import models
+from django.db.models import QuerySet
+from django.http import HttpRequest
+
+from production.models import (
+    Container,
+    CoolingDevice,
+    CubeTray,
+    HeatSource,
+    HeatSupply,
+    IceMachine,
+    Ingredient,
+    Kitchen,
+    Membership,
+    Offer,
+    Outlet,
+    OwnParameter,
+    Person,
+    Pot,
+    Product,
+    Store,
+    Supplier,
+)
+from production.models.base import KitchenRow
+from production.selectors.access import ALLOWED, Action
+from production.selectors.week_rows import KITCHEN_TABLES, PARAMETERS
+
+
+def kitchens_of(request: HttpRequest, action: Action) -> QuerySet[Kitchen]:
+    """The kitchens in which the person may do this."""
+    roles = [role for role, actions in ALLOWED.items() if action in actions]
+    return Kitchen.objects.filter(memberships__user_id=request.user.pk, memberships__role__in=roles)
+
+
+if TYPE_CHECKING:
+    RowAdmin = admin.ModelAdmin[Any]
+else:
+    RowAdmin = admin.ModelAdmin
+
+
+class OwnKitchenAdmin(RowAdmin):
+    """Rows of the kitchens the person administers, and no others."""
+
+    action = Action.SET_UP
+    owner = "kitchen"
+    exclude = ("position", "retired")
+
+    def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
+        own = kitchens_of(request, self.action)
+        return super().get_queryset(request).filter(**{f"{self.owner}__in": own})
+
+    def has_module_permission(self, request: HttpRequest) -> bool:
+        return bool(request.user.is_active) and kitchens_of(request, self.action).exists()
+
+    def has_view_permission(self, request: HttpRequest, obj: models.Model | None = None) -> bool:
+        if obj is None:
+            return self.has_module_permission(request)
+        return self.get_queryset(request).filter(pk=obj.pk).exists()
+
+    def has_change_permission(self, request: HttpRequest, obj: models.Model | None = None) -> bool:
+        return self.has_view_permission(request, obj)
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return self.has_module_permission(request)
+
+    def has_delete_permission(self, request: HttpRequest, obj: models.Model | None = None) -> bool:
+        return False
+
+    def formfield_for_foreignkey(
+        self, db_field: models.ForeignKey[Any], request: HttpRequest, **kwargs: Any
+    ) -> forms.ModelChoiceField | None:
+        own = kitchens_of(request, self.action)
+        target = db_field.related_model
+        if target is Kitchen:
+            kwargs["queryset"] = own
+        elif issubclass(target, KitchenRow):
+            kwargs["queryset"] = target.objects.filter(kitchen__in=own)
+        return super().formfield_for_foreignkey(db_field, request, **kwargs)
+
+
+class EntryAdmin(OwnKitchenAdmin):
+    """Entries of the set-up and the catalogue; each field says what the domain says of it."""
+
+    list_display = ("__str__", "code", "kitchen")
+    ordering = ("kitchen", "position", "pk")
+
+    def formfield_for_dbfield(
+        self, db_field: models.Field[Any, Any], request: HttpRequest | None, **kwargs: Any
+    ) -> forms.Field | None:
+        said = HELP.get((self.model, db_field.name))
+        if said:
+            kwargs.setdefault("help_text", said)
+        return super().formfield_for_dbfield(db_field, request, **kwargs)
+
+
+HELP: dict[tuple[type[models.Model], str], str] = {
+    (table.model, each.name): f"{each.metadata['doc']} {each.metadata.get('unit', '')}".strip()
+    for table in (*KITCHEN_TABLES, PARAMETERS)
+    for each in fields(table.entry)
+}
+
+
+@admin.register(Kitchen)
+class KitchenAdmin(OwnKitchenAdmin):
+    owner = "pk"
+    exclude = ()
+    readonly_fields = ("code",)
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False
+
+
+@admin.register(Membership)
+class MembershipAdmin(OwnKitchenAdmin):
+    action = Action.MANAGE_PEOPLE
+    exclude = ()
+    raw_id_fields = ("user",)
+    list_display = ("user", "kitchen", "role")
+
+    def has_delete_permission(self, request: HttpRequest, obj: models.Model | None = None) -> bool:
+        return self.has_view_permission(request, obj)
+
+
+@admin.register(IceMachine)
+class IceMachineAdmin(OwnKitchenAdmin):
+    exclude = ()
+
+
+admin.site.register(
+    [
+        Container,
+        CoolingDevice,
+        CubeTray,
+        HeatSource,
+        HeatSupply,
+        Ingredient,
+        Offer,
+        Outlet,
+        OwnParameter,
+        Person,
+        Pot,
+        Product,
+        Store,
+        Supplier,
+    ],
+    EntryAdmin,
+)

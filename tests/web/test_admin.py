@@ -1,0 +1,79 @@
+"""Upkeep pages: an administrator reaches the own kitchen's set-up and nothing else."""
+
+from __future__ import annotations
+
+import pytest
+from django.contrib.admin import site
+from django.test import Client
+from django.urls import reverse
+
+from production.models import Membership, PlanningWeek, Pot
+from production.models.base import SameKitchen
+from production.services.week_import import week_import
+from tests.builders import a_kitchen, a_week
+from tests.conftest import Cast
+
+OURS = [model for model in site._registry if issubclass(model, SameKitchen)]
+
+
+def signed_in(by: Membership) -> Client:
+    by.user.is_staff = True
+    by.user.save()
+    client = Client()
+    client.force_login(by.user)
+    return client
+
+
+def address(model: type, what: str, *args: int) -> str:
+    return reverse(f"admin:production_{model.__name__.lower()}_{what}", args=args)
+
+
+@pytest.mark.parametrize("model", OURS, ids=[each.__name__ for each in OURS])
+def test_an_administrator_sees_the_own_kitchens_rows_only(
+    cast: Cast, planning_week: PlanningWeek, model: type[SameKitchen]
+) -> None:
+    week_import(week=a_week(kitchen=a_kitchen(code="elsewhere", name="Kitchen elsewhere")), by=cast.outsider)
+    client = signed_in(cast.administrator)
+    listed = client.get(address(model, "changelist"))
+    assert listed.status_code == 200
+    assert listed.context["cl"].result_list
+    assert {row.owner_id() for row in listed.context["cl"].result_list} == {cast.kitchen.pk}
+    foreign = next(row for row in model._default_manager.all() if row.owner_id() == cast.outsider.kitchen_id)
+    assert client.get(address(model, "change", foreign.pk)).status_code == 302
+    own = next(row for row in model._default_manager.all() if row.owner_id() == cast.kitchen.pk)
+    page = client.get(address(model, "change", own.pk))
+    assert page.status_code == 200
+    assert "elsewhere" not in page.content.decode()
+
+
+@pytest.mark.parametrize("role", ["manager", "cook", "inspector"])
+def test_nobody_else_reaches_the_set_up(cast: Cast, planning_week: PlanningWeek, role: str) -> None:
+    client = signed_in(getattr(cast, role))
+    assert client.get(address(Pot, "changelist")).status_code == 403
+    assert client.get(address(Membership, "changelist")).status_code == 403
+    assert client.post(address(Pot, "add"), {}).status_code == 403
+
+
+def test_a_pot_cannot_be_moved_onto_another_kitchens_burner(cast: Cast, planning_week: PlanningWeek) -> None:
+    week_import(week=a_week(kitchen=a_kitchen(code="elsewhere", name="Kitchen elsewhere")), by=cast.outsider)
+    foreign = Pot.objects.filter(kitchen=cast.outsider.kitchen).select_related("heat_source").first()
+    own = Pot.objects.get(kitchen=cast.kitchen, code="tall")
+    assert foreign is not None
+    client = signed_in(cast.administrator)
+    form = client.get(address(Pot, "change", own.pk)).context["adminform"].form
+    typed = {name: form[name].value() for name in form.fields}
+    refused = client.post(address(Pot, "change", own.pk), typed | {"heat_source": foreign.heat_source_id})
+    assert "heat_source" in refused.context["adminform"].form.errors
+    accepted = client.post(address(Pot, "change", own.pk), typed | {"name": "Tall pot by the door"})
+    assert accepted.status_code == 302
+    own.refresh_from_db()
+    assert own.name == "Tall pot by the door"
+
+
+def test_a_pot_beyond_the_bounds_is_refused_with_a_sentence(cast: Cast, planning_week: PlanningWeek) -> None:
+    own = Pot.objects.get(kitchen=cast.kitchen, code="tall")
+    client = signed_in(cast.administrator)
+    form = client.get(address(Pot, "change", own.pk)).context["adminform"].form
+    typed = {name: form[name].value() for name in form.fields}
+    refused = client.post(address(Pot, "change", own.pk), typed | {"inner_height_mm": 9000})
+    assert "inner_height_mm: allowed are 100 to 2000 mm" in refused.content.decode()
