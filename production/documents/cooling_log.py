@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from production.documents.words import Clock, Units, day_text, margin_text
@@ -12,7 +13,10 @@ from production.drawing.cooling_corridor import BandPoint, CoolingCorridor, Curv
 from production.drawing.measures import minutes_text
 
 if TYPE_CHECKING:
+    from decimal import Decimal
+
     from production.domain.sheets import CoolingLog, LimitLine
+    from production.domain.sheets import CurvePoint as SheetPoint
 
 CORRIDOR_SIZE = Size(width_px=704, height_px=196, medium="print")
 EMPTY_ROWS = 3  # for readings that nobody planned
@@ -90,19 +94,32 @@ def _corridor(log: CoolingLog, units: Units, clock: Clock) -> Svg:
 
 
 def _steps(log: CoolingLog) -> tuple[LimitStep, ...]:
-    """Where each limit lies on the axis; a stage counted from the one before begins where that one is to end."""
-    steps: list[LimitStep] = []
-    stage_start = 0.0
-    for limit in log.limits:
-        begins = stage_start if limit.counted_from == "from_stage" else 0.0
-        warm = float(limit.to_temp)
-        steps.append(
-            LimitStep(
-                by_min=begins + limit.limit_min,
-                at_most_c=fahrenheit_to_celsius(warm) if limit.temp_unit == "F" else warm,
-                margin_min=limit.margin_min,
-                meaning="past" if limit.margin_min < 0 else "open",
-            )
+    """Where each limit lies on the axis, which begins at the draw-off: no clock starts earlier, so no limit lies later.
+
+    Only a stage that counts from the one before begins later: where the expected curve, the faster one, passes into it.
+    """
+    return tuple(
+        LimitStep(
+            by_min=(_passes(log.expected, limit) if limit.counted_from == "from_stage" else 0.0) + limit.limit_min,
+            at_most_c=_celsius(limit.to_temp, limit),
+            margin_min=limit.margin_min,
+            meaning="past" if limit.margin_min < 0 else "open",
         )
-        stage_start = begins + limit.predicted_min
-    return tuple(steps)
+        for limit in log.limits
+    )
+
+
+def _celsius(temp: Decimal, limit: LimitLine) -> float:
+    return fahrenheit_to_celsius(float(temp)) if limit.temp_unit == "F" else float(temp)
+
+
+def _passes(curve: tuple[SheetPoint, ...], limit: LimitLine) -> float:
+    """Minute at which a falling curve passes the first temperature of a limit, else 0."""
+    if limit.from_temp is None:
+        return 0.0
+    warm = _celsius(limit.from_temp, limit)
+    for before, after in pairwise(curve):
+        if before.temp_c >= warm > after.temp_c:
+            share = (before.temp_c - warm) / (before.temp_c - after.temp_c)
+            return before.minute + share * (after.minute - before.minute)
+    return 0.0

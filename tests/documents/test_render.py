@@ -109,7 +109,7 @@ def test_equal_content_gives_equal_bytes() -> None:
 
 def test_two_processes_give_what_one_gives_in_the_order_asked_for() -> None:
     both: tuple[Content, ...] = (purchase_list(), purchase_list())
-    contents = [purchase_list(), cooling_log(), both, in_us_units(batch_sheet())]
+    contents: list[Content | tuple[Content, ...]] = [purchase_list(), cooling_log(), both, in_us_units(batch_sheet())]
     side_by_side = render_many(contents, paper="letter")
     alone = render_many(contents, paper="letter", processes=1)
     assert [document.pages for document in side_by_side] == [1, 1, 2, 1]
