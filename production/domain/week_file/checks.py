@@ -271,14 +271,6 @@ def _cooling_devices(book: _Book) -> Iterator[Problem]:
                     allowed="the figure of the rating plate",
                     sentence=f"a blast chiller needs {name}.",
                 )
-        match device.take("rated_from_c", "rated_to_c"):
-            case (from_c, to_c) if from_c <= to_c:
-                yield device.problem(
-                    "rated_to_c",
-                    found=f"{to_c:g} degC",
-                    allowed=f"below {from_c:g} degC",
-                    sentence="the rating ends no colder than it starts.",
-                )
 
 
 def _fits(book: _Book, entry: Draft, field: str, container_code: str, wanted_l: float) -> Iterator[Problem]:
@@ -452,17 +444,15 @@ def _second_draw_of(book: _Book, product: Draft) -> Iterator[Problem]:
             formula = book.find("formulas", code)
             if formula is None:
                 return
-            for field, name in (
-                ("second_draw", "second draw"),
-                ("reduction_bx", "strength of reduction (reduction_bx)"),
-            ):
-                if field in formula.values and formula.values[field] is None:
-                    yield product.problem(
-                        "formula",
-                        found=code,
-                        allowed=f"a formula with a {name}",
-                        sentence=f"{kind} need a second draw boiled down, but formula {code!r} has no {name}.",
-                    )
+            wanted = {"second_draw": "second draw", "reduction_bx": "strength (reduction_bx)"}
+            lacking = [name for field, name in wanted.items() if formula.values.get(field, "") is None]
+            if lacking:
+                yield product.problem(
+                    "formula",
+                    found=code,
+                    allowed="a formula with a " + " and a ".join(wanted.values()),
+                    sentence=f"formula {code!r} has no {' and no '.join(lacking)}, which {kind} need.",
+                )
 
 
 def _cubes(book: _Book, product: Draft) -> Iterator[Problem]:

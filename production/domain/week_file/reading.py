@@ -7,7 +7,7 @@ import math
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import MISSING, Field, fields
+from dataclasses import Field, fields
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from difflib import get_close_matches
@@ -73,15 +73,19 @@ def _refusal(problems: list[Problem]) -> BadWeekFile:
 # --- text to JSON values -----------------------------------------------------------------------------------------
 
 
-class _Object(dict[str, Any]):
-    """A JSON object that remembers which of its keys were written twice."""
+class _Doubled(dict[str, Any]):
+    """A JSON object in which keys were written twice."""
 
-    __slots__ = ("doubled",)
+    __slots__ = ("keys_twice",)
 
     def __init__(self, pairs: list[tuple[str, Any]]) -> None:
         super().__init__(pairs)
-        counts = Counter(key for key, _ in pairs) if len(self) < len(pairs) else {}
-        self.doubled = [key for key, count in counts.items() if count > 1]
+        self.keys_twice = [key for key, count in Counter(key for key, _ in pairs).items() if count > 1]
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    plain = dict(pairs)
+    return plain if len(plain) == len(pairs) else _Doubled(pairs)
 
 
 class _Unusable:
@@ -105,7 +109,7 @@ def _decoded(content: bytes) -> Any:
         ) from None
     try:
         return json.loads(
-            text, object_pairs_hook=_Object, parse_int=_integer, parse_float=_float, parse_constant=_Unusable
+            text, object_pairs_hook=_object, parse_int=_integer, parse_float=_float, parse_constant=_Unusable
         )
     except json.JSONDecodeError as error:
         place = f"line {error.lineno}, column {error.colno}"
@@ -136,11 +140,11 @@ def _oddities(value: Any, path: Path, root: Any = None) -> Iterator[tuple[Path, 
     root = value if root is None else root
     if len(path) > _DEEPEST:
         raise _too_deep()
-    for key in value.doubled if isinstance(value, _Object) else ():
+    for key in value.keys_twice if isinstance(value, _Doubled) else ():
         yield _located((*path, key), root, f"{key[:60]!r} twice", "each key once", "is written twice.")
     children = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     for step, child in children:
-        if isinstance(child, dict | list):
+        if isinstance(child, dict | list) and child:
             yield from _oddities(child, (*path, step), root)
         elif isinstance(child, _Unusable):
             yield _located((*path, step), root, child.text, "a finite number", f"{child.text} is not a usable number.")
@@ -302,8 +306,7 @@ class _Reader:
             return
         raw = holder.get(str(path[-1]))
         if raw is None:
-            if described.default is not MISSING:
-                values[described.name] = described.default
+            values[described.name] = described.default
             return
         try:
             values[described.name] = self._value(described.metadata, raw, path)

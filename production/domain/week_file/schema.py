@@ -80,13 +80,11 @@ def _is_required(described: Field[Any]) -> bool:
 
 
 def _reference(of: type, definitions: dict[str, Any]) -> dict[str, Any]:
-    if of.__name__ not in definitions:
-        definitions[of.__name__] = {}
-        definitions[of.__name__] = _object(
-            {described.name: _field_schema(described, definitions) for described in fields(of)},
-            [described.name for described in fields(of) if _is_required(described)],
-            (of.__doc__ or "").strip().splitlines()[0],
-        )
+    definitions[of.__name__] = _object(
+        {described.name: _field_schema(described, definitions) for described in fields(of)},
+        [described.name for described in fields(of) if _is_required(described)],
+        (of.__doc__ or "").strip().splitlines()[0],
+    )
     return {"$ref": f"#/$defs/{of.__name__}"}
 
 
