@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 from xml.sax.saxutils import escape, quoteattr
 
-from production.drawing.palette import GREY, INK, MEANING_COLOUR, MEANING_LINE, PAPER, Meaning, Pattern
+from production.drawing.palette import GREY, INK, MEANING_COLOUR, PAPER, Meaning, Pattern
 from production.drawing.typeface import SANS, Weight, text_width_px
 
 if TYPE_CHECKING:
@@ -216,18 +216,14 @@ class Canvas:
             self.circle(centre, radius, fill=colour, stroke="none")
         elif meaning == "near":
             points = [(x, y - radius), (x + radius, y + radius * 0.8), (x - radius, y + radius * 0.8)]
-            self.polyline(points, stroke=colour, width=2.0, fill=PAPER, closed=True)
+            self.polyline(points, stroke=colour, width=1.8, fill=PAPER, closed=True)
         elif meaning == "past":
             self.rect(x - radius, y - radius, 2 * radius, 2 * radius, fill=colour)
             inner = radius * 0.5
-            self.line((x - inner, y - inner), (x + inner, y + inner), stroke=PAPER, width=2.0)
-            self.line((x - inner, y + inner), (x + inner, y - inner), stroke=PAPER, width=2.0)
+            self.line((x - inner, y - inner), (x + inner, y + inner), stroke=PAPER, width=radius * 0.32)
+            self.line((x - inner, y + inner), (x + inner, y - inner), stroke=PAPER, width=radius * 0.32)
         else:
             self.circle(centre, radius - 0.5, fill=PAPER, stroke=colour, width=1.5)
-
-    def meaning_line(self, start: Point, end: Point, meaning: Meaning) -> None:
-        width, dash = MEANING_LINE[meaning]
-        self.line(start, end, stroke=MEANING_COLOUR[meaning], width=width, dash=dash)
 
     @contextmanager
     def link(self, href: str | None, title: str) -> "Iterator[None]":

@@ -169,8 +169,8 @@ class _Layout:
 def _layout(timeline: PlanTimeline, size: Size) -> _Layout:
     page = size.medium == "page"
     head = size.small_px * 1.5 + (size.small_px * 1.4 if timeline.hours else 0.0) + 4
-    pots, below = _rows(timeline.pots, head, 40.0 if page else 24.0)
-    devices, below = _rows(timeline.devices, below + (10 if timeline.devices else 0), 28.0 if page else 20.0)
+    pots, below = _rows(timeline.pots, head, 40.0 if page else 30.0)
+    devices, below = _rows(timeline.devices, below + (10 if timeline.devices else 0), 28.0 if page else 24.0)
     step_px = 56.0 if page else 34.0
     steps = tuple((lane, below + 10 + index * (step_px + 10)) for index, lane in enumerate(timeline.steps))
     height = below + len(steps) * (step_px + 10) + 4

@@ -1,0 +1,1 @@
+"""Pages: rendered on the server, working without scripts."""

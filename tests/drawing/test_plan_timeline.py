@@ -1,0 +1,155 @@
+"""The timeline: lanes, tracks, links, a hundred runs."""
+
+from dataclasses import replace
+
+import pytest
+
+from production.drawing.canvas import Size
+from production.drawing.palette import PAST
+from production.drawing.plan_timeline import (
+    BarLane,
+    BarStage,
+    DayBand,
+    LaneStep,
+    PlanTimeline,
+    StepLane,
+    TimelineBar,
+    plan_timeline,
+    timeline_names,
+    timeline_width_px,
+)
+from tests.drawing.reading import SVG, read
+
+
+def bar(label: str, start: float, end: float, href: str | None = None) -> TimelineBar:
+    return TimelineBar(
+        label=label,
+        start_min=start,
+        end_min=end,
+        when=f"minute {start:.0f} to {end:.0f}",
+        stages=(BarStage(kind="load", start_min=start, end_min=start + 30),),
+        href=href,
+    )
+
+
+PLAN = PlanTimeline(
+    name="the week of 3 August",
+    start_min=0,
+    end_min=2880,
+    days=(
+        DayBand(start_min=0, end_min=1440, label="Mon 3 Aug"),
+        DayBand(start_min=1440, end_min=2880, label="Tue 4 Aug"),
+    ),
+    pots=(
+        BarLane(name="Kettle 1", bars=(bar("1 Veal", 360, 1080, "/runs/1"), bar("2 Fumet", 1500, 1740, "/runs/2"))),
+        BarLane(name="Hockerkocher Nebenraum", bars=()),
+    ),
+    devices=(BarLane(name="Ice sink", bars=(bar("1", 1050, 1200), bar("2", 1100, 1300), bar("3", 1210, 1350))),),
+    steps=(
+        StepLane(
+            name="Heat",
+            unit="kW",
+            used=(LaneStep(at_min=0, value=0), LaneStep(at_min=400, value=30), LaneStep(at_min=500, value=12)),
+            available=(LaneStep(at_min=0, value=24),),
+        ),
+    ),
+)
+SIZE = Size(width_px=900, height_px=0)
+
+
+def boxes(svg: str, tag: str) -> list[tuple[float, float, float, float]]:
+    """Left, top, width and height of the frame of each bar in elements of this tag."""
+    found = []
+    for group in read(svg).all(tag):
+        rect = group.find(f"{SVG}rect")
+        assert rect is not None
+        found.append(tuple(float(rect.attrib[key]) for key in ("x", "y", "width", "height")))
+    return found  # type: ignore[return-value]
+
+
+def test_bars_lie_at_their_minutes() -> None:
+    first, second = boxes(plan_timeline(PLAN, SIZE), "a")
+    per_min = first[2] / 720
+    assert second[0] - first[0] == pytest.approx((1500 - 360) * per_min, abs=0.05)
+    assert second[2] == pytest.approx(240 * per_min, abs=0.05)
+
+
+def test_a_run_is_a_link_with_its_own_words() -> None:
+    links = read(plan_timeline(PLAN, SIZE)).all("a")
+    assert [link.attrib["href"] for link in links] == ["/runs/1", "/runs/2"]
+    assert links[0].findtext(f"{SVG}title") == "1 Veal minute 360 to 1080"
+
+
+def test_a_drawing_with_links_is_not_one_picture_to_a_screen_reader() -> None:
+    plain = replace(PLAN, pots=(BarLane(name="Kettle 1", bars=(bar("1", 0, 100),)),))
+    assert read(plan_timeline(PLAN, SIZE)).root.attrib["role"] == "group"
+    assert read(plan_timeline(plain, SIZE)).root.attrib["role"] == "img"
+
+
+def test_bars_at_the_same_time_lie_on_tracks_of_their_own() -> None:
+    one, two, three = boxes(plan_timeline(PLAN, SIZE), "g")
+    assert two[1] >= one[1] + one[3]
+    assert three[1] == one[1]
+
+
+def test_the_description_names_every_bar_and_the_empty_lane() -> None:
+    description = read(plan_timeline(PLAN, SIZE)).description
+    assert "Kettle 1: 1 Veal minute 360 to 1080; 2 Fumet minute 1500 to 1740." in description
+    assert "Hockerkocher Nebenraum: nothing planned." in description
+    assert "Heat: at most 30 of 24 kW in use, more than there is at times." in description
+
+
+def test_more_heat_than_there_is_is_hatched_for_as_long_as_it_lasts() -> None:
+    drawn = read(plan_timeline(PLAN, SIZE))
+    per_min = boxes(plan_timeline(PLAN, SIZE), "a")[0][2] / 720
+    hatch = [path.attrib["d"] for path in drawn.all("path") if path.attrib["stroke"] == PAST]
+    assert len(hatch) == 1
+    xs = [float(pair.split(" ")[0]) for pair in hatch[0].replace("M", "L").split("L") if pair]
+    assert max(xs) - min(xs) == pytest.approx(100 * per_min, abs=0.05)
+    calm = replace(PLAN, steps=(replace(PLAN.steps[0], available=(LaneStep(at_min=0, value=30),)),))
+    drawn = read(plan_timeline(calm, SIZE))
+    assert not [path for path in drawn.all("path") if path.attrib["stroke"] == PAST]
+    assert "more than there is" not in drawn.description
+
+
+def test_the_width_follows_from_the_width_of_a_day() -> None:
+    assert timeline_width_px(PLAN, 300) - timeline_width_px(PLAN, 200) == pytest.approx(200)
+
+
+def test_the_pinned_names_are_as_high_as_the_timeline() -> None:
+    names = read(timeline_names(PLAN))
+    assert names.height_px == read(plan_timeline(PLAN, SIZE)).height_px
+    assert "Kettle 1" in names.words()
+    assert names.width_px < 140
+
+
+def test_a_hundred_runs_keep_apart_and_keep_their_numbers() -> None:
+    lanes = tuple(
+        BarLane(
+            name=f"Pot {pot}",
+            bars=tuple(
+                bar(f"{pot * 10 + n} Rinderknochenreduktion", n * 1000, n * 1000 + 700, f"/r/{pot * 10 + n}")
+                for n in range(10)
+            ),
+        )
+        for pot in range(10)
+    )
+    plan = replace(PLAN, end_min=10080, pots=lanes, devices=(), steps=())
+    svg = plan_timeline(plan, Size(width_px=timeline_width_px(plan, 240), height_px=0))
+    placed = boxes(svg, "a")
+    assert len(placed) == 100
+    for index, (x, y, w, h) in enumerate(placed):
+        for other_x, other_y, other_w, other_h in placed[:index]:
+            assert x >= other_x + other_w or other_x >= x + w or y >= other_y + other_h or other_y >= y + h
+    shown = {words.split(" ")[0] for words in read(svg).words()}
+    assert {str(n) for n in range(100)} <= shown
+
+
+def test_a_locked_run_has_a_heavier_frame() -> None:
+    locked = replace(PLAN, pots=(BarLane(name="Kettle 1", bars=(replace(PLAN.pots[0].bars[0], locked=True),)),))
+
+    def frame(plan: PlanTimeline) -> float:
+        return max(float(rect.attrib.get("stroke-width", "0")) for rect in read(plan_timeline(plan, SIZE)).all("rect"))
+
+    assert frame(locked) > frame(PLAN)
+    assert "locked" in read(plan_timeline(locked, SIZE)).description
