@@ -29,8 +29,8 @@ def shelf_facts(shelf: StorageShelf) -> tuple[str, ...]:
     """What the drawing says, in sentences."""
     facts = [f"Room for {plain(shelf.capacity_l)} L."]
     for day in shelf.days:
-        share = plain(100 * day.used_l / shelf.capacity_l) if shelf.capacity_l else "?"
-        facts.append(f"{day.label}: {plain(day.used_l)} L used, {share} %, {MEANING_WORDS[day.meaning]}.")
+        share = f", {plain(100 * day.used_l / shelf.capacity_l)} %" if shelf.capacity_l else ""
+        facts.append(f"{day.label}: {plain(day.used_l)} L used{share}, {MEANING_WORDS[day.meaning]}.")
     return tuple(facts)
 
 
@@ -42,7 +42,7 @@ def storage_shelf(shelf: StorageShelf, size: Size) -> Svg:
     bottom = size.height_px - small * 1.8
     top = small * 0.8
     most_l = min(max([shelf.capacity_l, *(day.used_l for day in shelf.days)]), shelf.capacity_l * MOST_SHARE)
-    px_per_l = (bottom - top) / most_l
+    px_per_l = (bottom - top) / most_l if most_l else 0.0
     ceiling = bottom - shelf.capacity_l * px_per_l
     step = (size.width_px - left) / max(len(shelf.days), 1)
     for index, day in enumerate(shelf.days):

@@ -79,3 +79,9 @@ def test_the_shelf_says_its_capacity() -> None:
     drawn = read(storage_shelf(SHELF, Size(width_px=344, height_px=200)))
     assert "400 L" in drawn.words()
     assert "Room for 400 L." in drawn.description
+
+
+def test_a_place_without_room_is_drawn_as_a_line() -> None:
+    none = StorageShelf(name="nowhere", capacity_l=0, days=(ShelfDay(label="Mon", used_l=5, meaning="past"),))
+    drawn = read(storage_shelf(none, Size(width_px=344, height_px=200)))
+    assert drawn.description == "Room for 0 L. Mon: 5 L used, past the limit."
