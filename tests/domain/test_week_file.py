@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from production.domain.kitchen import Week
+from production.domain.thermal.properties import boiling_point_c
 from production.domain.week_file import dump_week, dumps_week, parse_week, week_schema
 from production.domain.week_file.layout import NOUN_OF, PLACE_OF, pointer, spoken_place
 from tests.builders import a_kitchen, a_line, a_pot, a_product, a_week, at, small_kitchen
@@ -231,3 +232,49 @@ def test_the_moment_of_planning_is_kept_in_utc() -> None:
     week = parse_week(dumps_week(a_week()).encode())
     assert week.plan_from.tzinfo is UTC
     assert week.plan_from == at("2027-01-30 10:00")
+
+
+def demo() -> Week:
+    return parse_week((FIXTURES / "demo_week.json").read_bytes())
+
+
+def test_the_demo_kitchen_is_as_large_as_it_should_be() -> None:
+    week = demo()
+    assert len(week.outlets) == len({outlet.kind for outlet in week.outlets}) == 9
+    assert len(week.pots) == 6
+    assert len(week.heat_supplies) == 2
+    assert len(week.formulas) == 5
+    assert len(week.products) == 12
+    assert len(week.people) == 4
+    assert len(week.suppliers) == 4
+    assert len(week.order_lines) >= 60
+    assert len({line.dispatch_at.date() for line in week.order_lines}) == 5
+    assert [device.kind for device in week.cooling_devices] == ["ice_sink", "ice_sink", "blast_chiller"]
+    assert {product.kind for product in week.products} == {"broth", "reduction", "cubes"}
+
+
+def test_water_in_the_demo_kitchen_boils_visibly_below_a_hundred_degrees() -> None:
+    assert 94.0 < boiling_point_c(altitude_m=demo().kitchen.altitude_m) < 96.0
+
+
+def test_every_ingredient_of_the_demo_kitchen_can_be_bought() -> None:
+    week = demo()
+    assert {offer.ingredient for offer in week.offers} == {ingredient.code for ingredient in week.ingredients}
+
+
+def test_every_formula_of_the_demo_kitchen_is_ordered_and_uses_its_own_solids() -> None:
+    week = demo()
+    formula_of = {product.code: product.formula for product in week.products}
+    assert {formula_of[line.product] for line in week.order_lines} == {formula.code for formula in week.formulas}
+    fillings = [{(solid.role, solid.ingredient) for solid in formula.solids} for formula in week.formulas]
+    assert sum(len(filling) for filling in fillings) == len(set().union(*fillings))
+
+
+def test_only_formulas_that_use_celery_or_fish_bring_those_allergens_in_the_demo_kitchen() -> None:
+    week = demo()
+    allergens = {ingredient.code: ingredient.allergens for ingredient in week.ingredients}
+    brought: dict[str, set[str]] = {}
+    for formula in week.formulas:
+        used = [solid.ingredient for solid in formula.solids] + [late.ingredient for late in formula.additions]
+        brought[formula.code] = {allergen for code in used for allergen in allergens[code]}
+    assert brought == {"poultry": set(), "pork": set(), "veal": {"celery"}, "fish": {"fish"}, "vegetable": set()}
