@@ -1,0 +1,112 @@
+"""The door of a kitchen's pages: who comes in, what a refusal looks like, and what every page carries."""
+
+from __future__ import annotations
+
+import functools
+import uuid
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.cache import never_cache
+
+from production.domain.errors import Conflict, NotAllowed, PotwrightError
+from production.selectors.access import Action, may, membership_for
+from production.selectors.weeks import weeks_of
+from production.web.style import style_of
+
+if TYPE_CHECKING:
+    from production.models import Membership, PlanningWeek
+
+P = ParamSpec("P")
+
+# Page, address, what a role must be allowed to do to see it.
+_WEEK_PAGES = (
+    ("Week", "week", Action.SEE_WEEK),
+    ("Orders", "orders", Action.SEE_WEEK),
+    ("Plan", "plan", Action.SEE_PLAN),
+    ("Purchasing", "purchasing", Action.SEE_PURCHASING),
+    ("Storage", "storage", Action.SEE_WEEK),
+    ("Documents", "documents", Action.SEE_DOCUMENTS),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class NavigationItem:
+    label: str
+    href: str
+    current: bool
+
+
+def kitchen_page(
+    view: Callable[Concatenate[HttpRequest, Membership, P], HttpResponseBase],
+) -> Callable[..., HttpResponseBase]:
+    """Let members in (404 for others, sign-in for strangers) and answer refusals with a page."""
+
+    @never_cache
+    @login_required
+    @functools.wraps(view)
+    def door(request: HttpRequest, kitchen: str, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+        by = membership_for(user=request.user, kitchen_code=kitchen)
+        try:
+            return view(request, by, *args, **kwargs)
+        except PotwrightError as error:
+            return refusal(request, by, error)
+
+    return door
+
+
+def refusal(request: HttpRequest, by: Membership, error: PotwrightError) -> HttpResponse:
+    """Say what was refused, why, and what to do instead."""
+    status, head = 422, "That did not work"
+    if isinstance(error, NotAllowed):
+        status, head = 403, "Not yours to do"
+    elif isinstance(error, Conflict):
+        status, head = 409, "Somebody was faster"
+    return page(request, by, "refusal.html", {"head": head, "error": error}, here="", status=status)
+
+
+def page(
+    request: HttpRequest,
+    by: Membership,
+    template: str,
+    context: Mapping[str, Any],
+    *,
+    here: str,
+    week: PlanningWeek | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    """Render a page of the kitchen; `here` is the page in the navigation that is marked."""
+    week = week or weeks_of(by=by).first()
+    carried = {
+        "by": by,
+        "kitchen": by.kitchen,
+        "week": week,
+        "style": style_of(by.kitchen, week),
+        "navigation": navigation(by, week, here),
+    }
+    return render(request, template, {**carried, **context}, status=status)
+
+
+def navigation(by: Membership, week: PlanningWeek | None, here: str) -> tuple[NavigationItem, ...]:
+    """The pages that this role may open, for the week that is looked at."""
+    code = by.kitchen.code
+    items = [
+        NavigationItem(label, reverse(name, args=[code, week.starts_on]), name == here)
+        for label, name, action in _WEEK_PAGES
+        if week and may(by, action)
+    ]
+    if not week:
+        items.append(NavigationItem("Weeks", reverse("weeks", args=[code]), here == "week"))
+    items.append(NavigationItem("Workings", reverse("workings", args=[code]), here == "workings"))
+    return tuple(items)
+
+
+def request_key() -> str:
+    """A fresh key for a form, so that sending it twice asks once."""
+    return uuid.uuid4().hex

@@ -1,0 +1,1 @@
+"""From the domain's records to what a page shows. Nothing here reads the database."""

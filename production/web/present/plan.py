@@ -1,0 +1,369 @@
+"""A plan as a timeline and as tables."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from typing import cast
+
+from production.domain.kitchen import Week
+from production.domain.plan import Plan, PlannedRun
+from production.drawing.palette import STAGE_PATTERN, Meaning, StageKind
+from production.drawing.plan_timeline import (
+    BarLane,
+    BarStage,
+    DayBand,
+    HourTick,
+    LaneStep,
+    PlanTimeline,
+    ShadedSpan,
+    StepLane,
+    TimelineBar,
+)
+from production.web.present.words import line_name
+from production.web.style import Amount, Style, duration_text, minutes_between
+
+_NEAR_MIN = 30.0  # a margin below this is shown as near the limit
+_DRAWN_AS = {"hot_hold": "hold", "finish": "reduce", "wash": "clean"}
+# What a stage takes, by how it is drawn: full fire, a small flame, a pair of hands.
+_FULL_FIRE = {"heat-up", "reduce"}
+_SMALL_FLAME = {"skim", "simmer", "hold"}
+_HANDS = {"load", "skim", "draw-off", "refill", "portion"}
+_HOURS_APART = 6
+_HOURS_APART_ONE_DAY = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Margin:
+    """What is left of a critical limit, on the slow side."""
+
+    meaning: Meaning
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunRow:
+    """A run in the list of the plan."""
+
+    code: str
+    href: str
+    formula: str
+    pot: str
+    when: str
+    start_at: datetime
+    lasts: str
+    first: Amount | None
+    reduction: Amount | None
+    cooled_in: str
+    margin: Margin | None
+    late: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LateRow:
+    """An order line that leaves late."""
+
+    line: str
+    run: str
+    href: str
+    due: str
+    ready: str
+    by: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnservedRow:
+    """Containers that nobody will get."""
+
+    line: str
+    containers: int
+    product: str
+    sentence: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayChoice:
+    """A day that the timeline can be opened at."""
+
+    label: str
+    value: str
+    current: bool
+
+
+def stage_kind(kind: str) -> StageKind:
+    """The stage's name in drawings; the stages of the second draw look like those of the first."""
+    plain = kind.removeprefix("second_")
+    return cast(StageKind, _DRAWN_AS.get(plain, plain.replace("_", "-")))
+
+
+def least_margin(run: PlannedRun) -> Margin | None:
+    """The tightest critical limit over all draws of a run."""
+    margins = [margin.margin_min for draw in run.draws for margin in draw.cooling.margins]
+    return margin_of(min(margins)) if margins else None
+
+
+def margin_of(minutes: float) -> Margin:
+    """A margin as mark and words: a plan only predicts, so no limit is called met before it was measured."""
+    meaning: Meaning = "past" if minutes < 0 else "near" if minutes < _NEAR_MIN else "within"
+    return Margin(meaning=meaning, words=f"{duration_text(abs(minutes))} {'over' if minutes < 0 else 'to spare'}")
+
+
+def run_rows(*, plan: Plan, style: Style, href: Callable[[str], str]) -> tuple[RunRow, ...]:
+    """The runs in the order in which they start."""
+    formulas = {each.code: each.name for each in plan.week.formulas}
+    pots = {each.code: each.name for each in plan.week.pots}
+    late = {each.run for each in plan.late}
+    return tuple(
+        RunRow(
+            code=run.code,
+            href=href(run.code),
+            formula=formulas[run.formula],
+            pot=pots[run.pot],
+            when=style.when(run.start_at),
+            start_at=run.start_at,
+            lasts=duration_text(minutes_between(run.start_at, run.end_at)),
+            first=style.amount(run.batch.first_l, "L") if run.batch.first else None,
+            reduction=style.amount(run.batch.reduction_l, "L") if run.batch.reduction else None,
+            cooled_in=", ".join(dict.fromkeys(name for draw in run.draws for name in draw.device_names)),
+            margin=least_margin(run),
+            late=run.code in late,
+        )
+        for run in sorted(plan.runs, key=lambda run: (run.start_at, run.code))
+    )
+
+
+def day_choices(*, plan: Plan, style: Style, chosen: date | None) -> tuple[DayChoice, ...]:
+    """The days on which something happens."""
+    first, last = _days_of(plan, style)
+    return tuple(
+        DayChoice(label=style.day(day), value=day.isoformat(), current=day == chosen) for day in _each_day(first, last)
+    )
+
+
+def timeline(*, plan: Plan, style: Style, href: Callable[[str], str], day: date | None) -> PlanTimeline:
+    """The whole plan, or one day of it, as lanes."""
+    first, last = (day, day) if day else _days_of(plan, style)
+    start, end = _minute(plan, _midnight(first, style)), _minute(plan, _midnight(last + timedelta(days=1), style))
+    every = _HOURS_APART_ONE_DAY if day else _HOURS_APART
+    days = tuple(_each_day(first, last))
+    inside = _inside(start, end)
+    return PlanTimeline(
+        name="Plan of the pots",
+        start_min=start,
+        end_min=end,
+        days=tuple(
+            DayBand(
+                start_min=_minute(plan, _midnight(each, style)),
+                end_min=_minute(plan, _midnight(each + timedelta(days=1), style)),
+                label=style.day(each),
+            )
+            for each in days
+        ),
+        pots=tuple(_pot_lane(plan, code, name, style, href, inside) for code, name in _named(plan.week, "pots")),
+        devices=tuple(
+            _device_lane(plan, code, name, style, inside) for code, name in _named(plan.week, "cooling_devices")
+        ),
+        steps=(*_heat_lanes(plan, start, end), _cook_lane(plan, start, end)),
+        nights=tuple(_nights(plan, start, end)),
+        hours=tuple(HourTick(at_min=_minute(plan, at), label=style.clock(at)) for at in _hours(days, style, every)),
+        now_min=_minute(plan, style.now) if start <= _minute(plan, style.now) < end else None,
+    )
+
+
+def stage_kinds(line: PlanTimeline) -> tuple[StageKind, ...]:
+    """The stages that the timeline shows, in the order of a run."""
+    shown = {stage.kind for lane in (*line.pots, *line.devices) for bar in lane.bars for stage in bar.stages}
+    return tuple(kind for kind in STAGE_PATTERN if kind in shown)
+
+
+def now_share(line: PlanTimeline) -> float | None:
+    """How far along the timeline now is, so that it opens there."""
+    if line.now_min is None:
+        return None
+    return round((line.now_min - line.start_min) / (line.end_min - line.start_min), 3)
+
+
+def late_rows(*, plan: Plan, style: Style, href: Callable[[str], str]) -> tuple[LateRow, ...]:
+    """Order lines that leave late, the one due first at the top."""
+    return tuple(
+        LateRow(
+            line=line_name(plan.week, late.line),
+            run=late.run,
+            href=href(late.run),
+            due=style.when(late.due_at),
+            ready=style.when(late.ready_at),
+            by=duration_text(minutes_between(late.due_at, late.ready_at)),
+            sentence=late.sentence,
+        )
+        for late in sorted(plan.late, key=lambda late: (late.due_at, late.line))
+    )
+
+
+def unserved_rows(plan: Plan) -> tuple[UnservedRow, ...]:
+    """What is not served, with the reason and what would help."""
+    return tuple(
+        UnservedRow(
+            line=line_name(plan.week, each.line),
+            containers=each.containers,
+            product=plan.week.get("products", each.product).name,
+            sentence=each.sentence,
+            remedy=each.remedy,
+        )
+        for each in plan.unserved
+    )
+
+
+def _pot_lane(
+    plan: Plan,
+    code: str,
+    name: str,
+    style: Style,
+    href: Callable[[str], str],
+    inside: Callable[[float, float], bool],
+) -> BarLane:
+    formulas = {each.code: each.name for each in plan.week.formulas}
+    late = {each.run for each in plan.late}
+    bars = []
+    for run in plan.runs:
+        placed = run.placed
+        if run.pot != code or not inside(placed.start_min, placed.pot_free_min):
+            continue
+        stages = [
+            BarStage(kind=stage_kind(stage.name), start_min=stage.start_min, end_min=stage.end_min)
+            for stage in placed.stages
+        ]
+        if placed.wash:
+            stages.append(BarStage(kind="clean", start_min=placed.wash.start_min, end_min=placed.wash.end_min))
+        bars.append(
+            TimelineBar(
+                label=f"{run.code} {formulas[run.formula]}",
+                start_min=placed.start_min,
+                end_min=placed.pot_free_min,
+                when=style.between(plan.at(placed.start_min), plan.at(placed.pot_free_min)),
+                stages=tuple(stages),
+                href=href(run.code),
+                meaning="past" if run.code in late else None,
+            )
+        )
+    return BarLane(name=name, bars=tuple(bars))
+
+
+def _device_lane(plan: Plan, code: str, name: str, style: Style, inside: Callable[[float, float], bool]) -> BarLane:
+    bars = [
+        TimelineBar(
+            label=run.code,
+            start_min=cooling.start_min,
+            end_min=cooling.end_min,
+            when=style.between(plan.at(cooling.start_min), plan.at(cooling.end_min)),
+            stages=(BarStage(kind="chill", start_min=cooling.start_min, end_min=cooling.end_min),),
+        )
+        for run in plan.runs
+        for cooling in run.placed.coolings
+        if code in dict(cooling.places) and inside(cooling.start_min, cooling.end_min)
+    ]
+    return BarLane(name=name, bars=tuple(bars))
+
+
+def _heat_lanes(plan: Plan, start: float, end: float) -> Iterable[StepLane]:
+    """Input power of each heat supply, in use against what it can give."""
+    sources = {each.code: each for each in plan.week.heat_sources}
+    source_of = {each.code: sources[each.heat_source] for each in plan.week.pots}
+    for supply in plan.week.heat_supplies:
+        spans = []
+        for run in plan.runs:
+            source = source_of[run.pot]
+            if source.supply != supply.code:
+                continue
+            for stage in run.placed.stages:
+                kind = stage_kind(stage.name)
+                power_kw = source.input_kw if kind in _FULL_FIRE else run.charge.simmer_kw
+                if kind in _FULL_FIRE | _SMALL_FLAME:
+                    spans.append((stage.start_min, stage.end_min, power_kw))
+        yield StepLane(
+            name=supply.name,
+            unit="kW",
+            used=_steps(spans, start, end),
+            available=(LaneStep(at_min=start, value=supply.capacity_kw),),
+        )
+
+
+def _cook_lane(plan: Plan, start: float, end: float) -> StepLane:
+    """Pairs of hands at work against cooks on duty."""
+    hands = []
+    for run in plan.runs:
+        placed = run.placed
+        hands += [
+            (stage.start_min, stage.end_min, 1.0)
+            for stage in placed.stages
+            if stage_kind(stage.name) in _HANDS or stage.name == "finish"
+        ]
+        hands += [(each.start_min, each.end_min, 1.0) for each in placed.additions]
+        if placed.wash:
+            hands.append((placed.wash.start_min, placed.wash.end_min, 1.0))
+    duty = [(_minute(plan, shift.start), _minute(plan, shift.end), 1.0) for shift in plan.week.shifts]
+    return StepLane(name="Cooks", unit="cooks", used=_steps(hands, start, end), available=_steps(duty, start, end))
+
+
+def _steps(spans: Iterable[tuple[float, float, float]], start: float, end: float) -> tuple[LaneStep, ...]:
+    """Spans added up, as steps between start and end."""
+    changes: dict[float, float] = defaultdict(float)
+    for begins, ends, amount in spans:
+        if begins < end and ends > start:
+            changes[max(begins, start)] += amount
+            changes[min(ends, end)] -= amount
+    changes.setdefault(start, 0.0)
+    level, steps = 0.0, []
+    for at in sorted(changes):
+        level += changes[at]
+        steps.append(LaneStep(at_min=at, value=round(level, 6)))
+    return tuple(steps)
+
+
+def _nights(plan: Plan, start: float, end: float) -> Iterable[ShadedSpan]:
+    """The time in which no shift runs."""
+    at = start
+    for shift in sorted(plan.week.shifts, key=lambda shift: shift.start):
+        begins, ends = _minute(plan, shift.start), _minute(plan, shift.end)
+        if begins > at:
+            yield ShadedSpan(start_min=at, end_min=min(begins, end))
+        at = max(at, ends)
+        if at >= end:
+            return
+    yield ShadedSpan(start_min=at, end_min=end)
+
+
+def _days_of(plan: Plan, style: Style) -> tuple[date, date]:
+    starts = [plan.week.starts_on, *(style.day_of(run.start_at) for run in plan.runs)]
+    last = plan.week.starts_on + timedelta(days=plan.week.days - 1)
+    ends = [last, *(style.day_of(run.end_at) for run in plan.runs)]
+    return min(starts), max(ends)
+
+
+def _each_day(first: date, last: date) -> Sequence[date]:
+    return [first + timedelta(days=n) for n in range((last - first).days + 1)]
+
+
+def _midnight(day: date, style: Style) -> datetime:
+    return datetime.combine(day, time.min, style.zone)
+
+
+def _hours(days: Iterable[date], style: Style, every: int) -> Iterable[datetime]:
+    for day in days:
+        for hour in range(every, 24, every):
+            yield datetime.combine(day, time(hour), style.zone)
+
+
+def _minute(plan: Plan, at: datetime) -> float:
+    return minutes_between(plan.origin, at)
+
+
+def _inside(start: float, end: float) -> Callable[[float, float], bool]:
+    return lambda begins, ends: begins < end and ends > start
+
+
+def _named(week: Week, kind: str) -> Iterable[tuple[str, str]]:
+    return ((each.code, each.name) for each in getattr(week, kind))

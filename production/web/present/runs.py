@@ -1,0 +1,296 @@
+"""One run as a page shows it: the content of its batch sheet and cooling logs, each number with its workings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from production.documents.cooling_log import limit_words
+from production.domain.plan import Plan, PlannedRun
+from production.domain.sheets import (
+    BatchSheet,
+    ChargeLine,
+    CoolingLog,
+    ExpectedDraw,
+    Filled,
+    batch_sheets,
+    cooling_logs,
+)
+from production.domain.workings import REGISTRY, Figure
+from production.drawing.canvas import Size, Svg
+from production.drawing.cooling_corridor import cooling_corridor
+from production.drawing.extraction_line import extraction_line
+from production.drawing.pot_section import pot_section
+from production.web.present.drawings import corridor_drawn, course_drawn, pot_drawn
+from production.web.present.figures import figure_label
+from production.web.present.plan import Margin, margin_of
+from production.web.present.words import line_name
+from production.web.style import Amount, Style, duration_text, minutes_between
+
+_POT = Size(width_px=340, height_px=300)
+_LINE_WIDE = Size(width_px=1100, height_px=0)
+_LINE_NARROW = Size(width_px=350, height_px=0)
+_CORRIDOR_WIDE = Size(width_px=640, height_px=300)
+_CORRIDOR_NARROW = Size(width_px=350, height_px=300)
+
+# The numbers a cook looks for first: figure, label.
+_HEROES = (
+    ("fill_mark_mm", "Fill cold to below the rim"),
+    ("solids_kg", "Solids"),
+    ("water_l", "Water"),
+    ("first_cold_l", "First draw, cold"),
+    ("reduction_l", "Reduction, cold"),
+    ("evaporation_kg_h", "Boils off at the simmer"),
+)
+# Groups of figures by the words their keys begin with; what fits nowhere comes last.
+_GROUPS = (
+    ("Pot and fill", ("fill", "freeboard", "hot", "thermal", "water_to", "solids_l", "cold_fill", "pot")),
+    ("Heat", ("boil", "heat", "simmer", "evaporat", "second_heat", "second_evaporat", "base_flux")),
+    ("Charge and yield", ("solids", "solubles", "water", "skim", "extract", "balance")),
+    ("First draw", ("first",)),
+    ("Second draw and reduction", ("second", "reduc", "removed")),
+    ("Cooling and storage", ("cool", "ice", "freez", "chill", "storage")),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Number:
+    """A figure of the run with the address of its workings."""
+
+    label: str
+    value: Amount
+    href: str
+    cls: str
+    working: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NumberGroup:
+    label: str
+    numbers: tuple[Number, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargeRow:
+    order: int
+    name: str
+    what: str
+    mass: Amount
+    volume: Amount | None
+    from_bank: Amount | None
+    add_at: str
+    allergens: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageRow:
+    title: str
+    when: str
+    lasts: str
+    do: str
+    record: str
+    caution: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitRow:
+    words: str
+    predicted: str
+    margin: Margin
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoolingView:
+    """One draw in one device, as predicted."""
+
+    device: str
+    vessels: str
+    fill: Amount
+    depth: Amount
+    ice: Amount | None
+    start: str
+    start_temp: Amount
+    rule: str
+    limits: tuple[LimitRow, ...]
+    wide: Svg
+    narrow: Svg
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawView:
+    name: str
+    at: str
+    mass: Amount
+    cold: Amount
+    hot: Amount
+    hot_temp: Amount
+    strength: Amount
+    filled: tuple[str, ...]
+    cooled_in: str
+    coolings: tuple[CoolingView, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunPage:
+    code: str
+    formula: str
+    version: int
+    pot: str
+    heat_source: str
+    when: str
+    lasts: str
+    why_here: str
+    heroes: tuple[Number, ...]
+    pot_drawing: Svg
+    line_wide: Svg
+    line_narrow: Svg
+    charge: tuple[ChargeRow, ...]
+    stages: tuple[StageRow, ...]
+    draws: tuple[DrawView, ...]
+    serves: tuple[str, ...]
+    cautions: tuple[str, ...]
+    allergens: str
+    late: tuple[str, ...]
+    groups: tuple[NumberGroup, ...]
+
+
+def run_page(*, plan: Plan, run: PlannedRun, style: Style, href: Callable[[str], str]) -> RunPage:
+    """Everything the page of a run needs."""
+    sheet = next(each for each in batch_sheets(plan) if each.run == run.code)
+    logs = tuple(each for each in cooling_logs(plan) if each.run == run.code)
+    numbers = {each.key: _number(each, style, href) for each in run.figures}
+    course = course_drawn(sheet, style)
+    return RunPage(
+        code=run.code,
+        formula=sheet.formula,
+        version=sheet.formula_version,
+        pot=sheet.fill.pot,
+        heat_source=sheet.fill.heat_source,
+        when=style.between(sheet.start_at, sheet.end_at),
+        lasts=duration_text(run.placed.stages[-1].end_min - run.placed.start_min),
+        why_here=run.placed.why_here,
+        heroes=tuple(_renamed(numbers[key], label) for key, label in _HEROES if key in numbers),
+        pot_drawing=pot_section(pot_drawn(sheet.fill, style), _POT),
+        line_wide=extraction_line(course, _LINE_WIDE),
+        line_narrow=extraction_line(course, _LINE_NARROW),
+        charge=tuple(_charge_row(each, style) for each in sorted(sheet.charge, key=lambda each: each.order)),
+        stages=_stage_rows(sheet, style),
+        draws=tuple(_draw_view(each, logs, style) for each in sheet.draws),
+        serves=_serves(plan, run, style),
+        cautions=sheet.cautions,
+        allergens=", ".join(sheet.allergens),
+        late=tuple(each.sentence for each in plan.late if each.run == run.code),
+        groups=_groups(numbers),
+    )
+
+
+def _number(figure: Figure, style: Style, href: Callable[[str], str]) -> Number:
+    return Number(
+        label=figure_label(figure.key),
+        value=style.amount(figure.value, figure.unit),
+        href=href(figure.key),
+        cls=REGISTRY[figure.working].cls,
+        working=figure.working,
+    )
+
+
+def _renamed(number: Number, label: str) -> Number:
+    return Number(label=label, value=number.value, href=number.href, cls=number.cls, working=number.working)
+
+
+def _groups(numbers: dict[str, Number]) -> tuple[NumberGroup, ...]:
+    left = dict(numbers)
+    groups = []
+    for label, beginnings in _GROUPS:
+        taken = [key for key in left if key.startswith(beginnings)]
+        groups.append(NumberGroup(label=label, numbers=tuple(left.pop(key) for key in taken)))
+    groups.append(NumberGroup(label="Further numbers", numbers=tuple(left.values())))
+    return tuple(group for group in groups if group.numbers)
+
+
+def _charge_row(line: ChargeLine, style: Style) -> ChargeRow:
+    return ChargeRow(
+        order=line.order,
+        name=line.name,
+        what=(line.role or line.what).replace("_", " "),
+        mass=style.amount(line.mass_kg, "kg"),
+        volume=None if line.volume_l is None else style.amount(line.volume_l, "L"),
+        from_bank=style.amount(line.from_bank_kg, "kg") if line.from_bank_kg > 0 else None,
+        add_at=style.when(line.add_at) if line.add_at else "with the load",
+        allergens=", ".join(line.allergens),
+    )
+
+
+def _stage_rows(sheet: BatchSheet, style: Style) -> tuple[StageRow, ...]:
+    return tuple(
+        StageRow(
+            title=stage.title,
+            when=style.between(stage.start_at, stage.end_at),
+            lasts=duration_text(minutes_between(stage.start_at, stage.end_at)),
+            do=stage.do,
+            record=stage.record,
+            caution=stage.caution,
+        )
+        for stage in sheet.stages
+    )
+
+
+def _draw_view(draw: ExpectedDraw, logs: tuple[CoolingLog, ...], style: Style) -> DrawView:
+    return DrawView(
+        name=draw.name,
+        at=style.when(draw.at),
+        mass=style.amount(draw.mass_kg, "kg"),
+        cold=style.amount(draw.cold_l, "L"),
+        hot=style.amount(draw.hot_l, "L"),
+        hot_temp=style.amount(draw.hot_temp_c, "degC"),
+        strength=style.amount(draw.solids_bx, "Bx"),
+        filled=tuple(_filled(each, style) for each in draw.filled),
+        cooled_in=draw.cooled_in,
+        coolings=tuple(_cooling_view(log, style) for log in logs if log.draw == draw.name),
+    )
+
+
+def _filled(filled: Filled, style: Style) -> str:
+    pieces = f", {filled.pieces} cubes each" if filled.pieces else ""
+    return f"{filled.containers} × {filled.product} in {filled.container} ({style.amount(filled.net_l, 'L')}{pieces})"
+
+
+def _cooling_view(log: CoolingLog, style: Style) -> CoolingView:
+    corridor = corridor_drawn(log, style)
+    return CoolingView(
+        device=log.device,
+        vessels=f"{log.vessels} × {log.vessel}",
+        fill=style.amount(log.fill_l, "L"),
+        depth=style.amount(log.depth_mm, "mm"),
+        ice=style.amount(log.ice_kg, "kg") if log.ice_kg > 0 else None,
+        start=style.when(log.start_at),
+        start_temp=style.amount(log.start_temp_c, "degC"),
+        rule=log.rule,
+        limits=tuple(
+            LimitRow(
+                words=limit_words(limit),
+                predicted=duration_text(limit.predicted_min),
+                margin=margin_of(limit.margin_min),
+            )
+            for limit in log.limits
+        ),
+        wide=cooling_corridor(corridor, _CORRIDOR_WIDE),
+        narrow=cooling_corridor(corridor, _CORRIDOR_NARROW),
+    )
+
+
+def _serves(plan: Plan, run: PlannedRun, style: Style) -> tuple[str, ...]:
+    """The order lines that wait for this run."""
+    products = {each.code: each.name for each in plan.week.products}
+    served = [
+        f"{peg.containers} × {products[portion.product]}: {line_name(plan.week, peg.line)}, "
+        f"leaves {style.when(peg.dispatch_at)}"
+        for portion in (*run.batch.first, *run.batch.reduction)
+        for peg in portion.pegs
+    ]
+    spare = [
+        f"{portion.surplus} × {products[portion.product]} that no order waits for: into stock"
+        for portion in (*run.batch.first, *run.batch.reduction)
+        if portion.surplus
+    ]
+    return (*served, *spare)

@@ -1,0 +1,188 @@
+"""The week at a glance: what is ordered, what stock serves, what is planned, and what has to be decided now."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+
+from production.domain.demand import net_demand
+from production.domain.kitchen import Week
+from production.domain.plan import Plan
+from production.drawing.week_strip import WeekDay, WeekStrip
+from production.web.present.words import line_name
+from production.web.style import Style, duration_text, minutes_between
+
+Urgency = Literal["refusal", "caution", "info"]
+
+_SOON = timedelta(hours=24)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProductRow:
+    """One product over the week, in containers."""
+
+    name: str
+    ordered: int
+    par: int
+    from_stock: int
+    to_make: int
+    planned: int | None  # None: there is no plan yet
+    unserved: int  # containers of order lines that nobody makes
+
+    @property
+    def balance(self) -> int | None:
+        return None if self.planned is None else self.planned - self.to_make
+
+    @property
+    def short(self) -> int:
+        return max(0, -(self.balance or 0))
+
+    @property
+    def surplus(self) -> int:
+        return max(0, self.balance or 0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """Something that somebody has to decide or do: what happened, what to do, where."""
+
+    kind: Urgency
+    head: str
+    text: str
+    todo: str = ""
+    page: str = ""  # name of the page where it is done
+    action: str = ""
+
+
+def planned_containers(plan: Plan) -> Counter[str]:
+    """Containers by product that the placed runs fill."""
+    portions = (portion for run in plan.runs for portion in (*run.batch.first, *run.batch.reduction))
+    return _summed((portion.product, portion.containers) for portion in portions)
+
+
+def product_rows(*, week: Week, plan: Plan | None) -> tuple[ProductRow, ...]:
+    """A row for each product that is ordered, kept in stock by par level, or planned."""
+    demand = net_demand(week=week)
+    lines = {line.code: line for line in week.order_lines}
+    ordered = _summed((line.product, line.containers) for line in week.order_lines)
+    par = _summed((level.product, level.containers) for level in week.par_levels)
+    served = _summed((lines[serves.line].product, serves.containers) for serves in demand.served)
+    to_make = _summed((need.product, need.containers) for need in demand.needs)
+    planned = planned_containers(plan) if plan else None
+    unserved = _summed((each.product, each.containers) for each in plan.unserved) if plan else _summed(())
+    return tuple(
+        ProductRow(
+            name=product.name,
+            ordered=ordered[product.code],
+            par=par[product.code],
+            from_stock=served[product.code],
+            to_make=to_make[product.code],
+            planned=None if planned is None else planned[product.code],
+            unserved=unserved[product.code],
+        )
+        for product in week.products
+        if ordered[product.code] or par[product.code] or (planned and planned[product.code])
+    )
+
+
+def week_drawing(*, week: Week, plan: Plan | None, style: Style) -> WeekStrip:
+    """Litres by day: what leaves, what gets ready, and what is in stock when the day ends."""
+    net_l = {product.code: product.net_l for product in week.products}
+    leaves: defaultdict[int, float] = defaultdict(float)
+    ready: defaultdict[int, float] = defaultdict(float)
+    factor, unit = (1.0, "L") if style.units == "metric" else (1 / 0.946352946, "qt")
+    for line in week.order_lines:
+        leaves[_day_number(week, style, line.dispatch_at)] += line.containers * net_l[line.product]
+    for run in plan.runs if plan else ():
+        for draw in run.draws:
+            litres = run.batch.first_l if draw.name == "first" else run.batch.reduction_l
+            ready[_day_number(week, style, draw.ready_at)] += litres
+    stock = sum(lot.containers * net_l[lot.product] for lot in week.lots)
+    stock += sum(ready[n] for n in ready if n < 0) - sum(leaves[n] for n in leaves if n < 0)
+    days = []
+    for n in range(week.days):
+        stock += ready[n] - leaves[n]
+        label = f"{week.starts_on + timedelta(days=n):%a}"
+        days.append(WeekDay(label=label, ordered=leaves[n] * factor, made=ready[n] * factor, stock_end=stock * factor))
+    return WeekStrip(name="Orders, runs and stock by day", unit=unit, days=tuple(days))
+
+
+def decisions(*, plan: Plan | None, stale: bool, style: Style, sees_purchasing: bool) -> tuple[Decision, ...]:
+    """What waits for somebody, the gravest first."""
+    if plan is None:
+        return ()
+    found: list[Decision] = []
+    if stale:
+        found.append(
+            Decision(
+                kind="caution",
+                head="The plan is older than the orders",
+                text="Orders, stock or set-up have changed since this plan was made.",
+                todo="Plan this week again before anything is bought or loaded.",
+            )
+        )
+    found += [
+        Decision(
+            kind="refusal",
+            head=f"Not served: {each.containers} × {_product_name(plan, each.product)}",
+            text=each.sentence,
+            todo=each.remedy,
+            page="plan",
+            action="Open the plan",
+        )
+        for each in plan.unserved
+    ]
+    found += [
+        Decision(
+            kind="caution",
+            head=f"Late: {line_name(plan.week, late.line)}",
+            text=late.sentence,
+            todo=f"Ready {style.when(late.ready_at)}, "
+            f"{duration_text(minutes_between(late.due_at, late.ready_at))} after its dispatch.",
+            page="plan",
+            action="Open the plan",
+        )
+        for late in plan.late
+    ]
+    return (*found, *(_order_by_times(plan, style) if sees_purchasing else ()))
+
+
+def _order_by_times(plan: Plan, style: Style) -> tuple[Decision, ...]:
+    found = []
+    for order in plan.purchases.orders:
+        left = order.order_by - style.now
+        if left > _SOON or order.delivery_at < style.now:
+            continue
+        supplier = plan.week.get("suppliers", order.supplier)
+        passed = left < timedelta(0)
+        found.append(
+            Decision(
+                kind="caution" if passed else "info",
+                head=f"{'Order time has passed' if passed else 'Order today'}: {supplier.name}",
+                text=f"{style.money(order.total)} for delivery {style.when(order.delivery_at)}; "
+                f"the order has to be there by {style.when(order.order_by)}.",
+                todo="Call the supplier, or plan the week again from now." if passed else "",
+                page="purchasing",
+                action="Open the purchase lists",
+            )
+        )
+    return tuple(found)
+
+
+def _product_name(plan: Plan, code: str) -> str:
+    name: str = plan.week.get("products", code).name
+    return name
+
+
+def _summed(pairs: Iterable[tuple[str, int]]) -> Counter[str]:
+    total: Counter[str] = Counter()
+    for code, amount in pairs:
+        total[code] += amount
+    return total
+
+
+def _day_number(week: Week, style: Style, at: datetime) -> int:
+    return (style.day_of(at) - week.starts_on).days

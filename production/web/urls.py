@@ -1,0 +1,54 @@
+"""Addresses of the pages; every one below /k/ names its kitchen."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.urls import URLPattern, URLResolver, include, path, register_converter
+
+from production.web.views import documents, home, jobs, orders, plan, purchasing, runs, storage, weeks, workings
+
+
+class DayConverter:
+    """A day in an address: 2026-03-02."""
+
+    regex = r"\d{4}-\d{2}-\d{2}"
+
+    def to_python(self, value: str) -> date:
+        return date.fromisoformat(value)
+
+    def to_url(self, value: date) -> str:
+        return value.isoformat()
+
+
+register_converter(DayConverter, "day")
+
+_week: list[URLPattern | URLResolver] = [
+    path("", weeks.week, name="week"),
+    path("week-file/", weeks.week_download, name="week-download"),
+    path("orders/", orders.orders, name="orders"),
+    path("orders/<str:line>/", orders.order_line, name="order-line"),
+    path("plan/", plan.plan, name="plan"),
+    path("plan/make/", plan.plan_make, name="plan-make"),
+    path("runs/<str:run>/", runs.run, name="run"),
+    path("runs/<str:run>/workings/<str:key>/", runs.run_working, name="run-working"),
+    path("purchasing/", purchasing.purchasing, name="purchasing"),
+    path("storage/", storage.storage, name="storage"),
+    path("documents/", documents.documents, name="documents"),
+    path("documents/issue/", documents.documents_issue, name="documents-issue"),
+]
+_kitchen: list[URLPattern | URLResolver] = [
+    path("", home.kitchen, name="kitchen"),
+    path("weeks/", weeks.weeks, name="weeks"),
+    path("weeks/<day:starts_on>/", include(_week)),
+    path("documents/<int:document_id>/pdf/", documents.document_pdf, name="document-pdf"),
+    path("jobs/<int:job_id>/", jobs.job, name="job"),
+    path("jobs/<int:job_id>/progress/", jobs.job_progress, name="job-progress"),
+    path("jobs/<int:job_id>/stop/", jobs.job_stop, name="job-stop"),
+    path("workings/", workings.workings, name="workings"),
+    path("workings/<str:name>/", workings.working, name="working"),
+]
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", home.home, name="home"),
+    path("k/<str:kitchen>/", include(_kitchen)),
+]
