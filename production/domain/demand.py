@@ -82,8 +82,8 @@ def first_cook_date(*, dispatch_on: date, product: Product) -> date:
 def net_demand(*, week: Week) -> Demand:
     """Serve the order lines from stock, first expired first out, and return what must be made.
 
-    Equation: lines by dispatch time (then weight, then code); each takes from the lots of its product that may still leave
-        on its day, earliest use-by first; par levels come last and ask for what the left-over stock does not cover.
+    Equation: lines by dispatch time (then weight, then code); each takes from the lots of its product that may still
+        leave on its day, earliest use-by first; par levels come last and ask for what left-over stock does not cover.
     Units: week (record); containers are counts.
     Valid: a week that passed its reader; shelf life is judged on the kitchen's local calendar day of dispatch.
     Errors: none.

@@ -1,7 +1,5 @@
 """One family of errors: a code, a sentence a cook understands, the numbers, and what to do next."""
 
-# ruff: noqa: N818  (the names say what happened; the root of the family carries the suffix)
-
 from __future__ import annotations
 
 from collections.abc import Mapping

@@ -30,6 +30,7 @@ DEVICE_KINDS = ("ice_sink", "blast_chiller")
 STORAGE_KINDS = ("chilled", "frozen")
 PRODUCT_KINDS = ("broth", "reduction", "cubes")
 SOLID_ROLES = ("bones", "frames", "collagen_rich_meat", "lean_meat", "scrap", "vegetables")
+LIDS = ("open", "ajar", "on")
 ADDITION_KINDS = ("mirepoix", "aromatics")
 ALLERGENS = (
     "gluten cereals",
@@ -341,6 +342,7 @@ class Formula:
     water_kg_per_kg_solids: float = _quantity("share", low=0.5, high=10, doc="water by weight per weight of solids")
     additions: tuple[Addition, ...] = _items(Addition, doc="what goes in late")
     simmer_below_boil_k: float = _quantity("K", low=0, high=30, doc="how far below the boil the simmer is held")
+    lid: str = _text(doc="lid during the simmer: open, ajar or on; sets the evaporation", choices=LIDS, default="open")
     simmer_min_h: float = _quantity("h", low=0.25, high=48, doc="shortest simmer after skimming")
     simmer_max_h: float = _quantity("h", low=0.25, high=48, doc="longest simmer after skimming")
     salt_share: float = _quantity("share", low=0, high=0.05, doc="salt in the broth by mass", default=0.0)

@@ -207,7 +207,7 @@ def unit_of_name(name: str) -> str:
     )
 
 
-def _refuse(text: str, unit: str, reason: str, code: str) -> PotwrightError:
+def _fail(text: str, unit: str, reason: str, *, code: str) -> PotwrightError:
     example = _EXAMPLE.get(unit, f"2.5 {unit}")
     return BadQuantity(
         f"{text!r} cannot be used here: {reason}",
@@ -240,31 +240,31 @@ def parse_quantity(text: str | float, unit: str, *, unit_required: bool = False)
     """
     if isinstance(text, int | float):
         if isinstance(text, bool):
-            raise _refuse(str(text), unit, "an amount is expected.", "unreadable")
+            raise _fail(str(text), unit, "an amount is expected.", code="unreadable")
         if not math.isfinite(text):
-            raise _refuse(str(text), unit, "the number is not finite.", "not-finite")
+            raise _fail(str(text), unit, "the number is not finite.", code="not-finite")
         return float(text)
     typed = text.strip().replace("°", "").replace("º", "").replace("²", "2").replace("³", "3")
     if not typed or len(typed) > _LONGEST_TEXT:
-        raise _refuse(text[:_LONGEST_TEXT], unit, "an amount is expected.", "unreadable")
+        raise _fail(text[:_LONGEST_TEXT], unit, "an amount is expected.", code="unreadable")
     if re.search(r"\d,\d", typed):
-        raise _refuse(text, unit, "a comma may mean a decimal or a thousand.", "ambiguous-comma")
+        raise _fail(text, unit, "a comma may mean a decimal or a thousand.", code="ambiguous-comma")
     sign = -1.0 if typed[0] in "-−" else 1.0
     body = typed[1:].strip() if typed[0] in "-−+" else typed
     value = sign * _magnitude(text, body, unit, unit_required, sign)
     if not math.isfinite(value):
-        raise _refuse(text, unit, "the number is not finite.", "not-finite")
+        raise _fail(text, unit, "the number is not finite.", code="not-finite")
     return value
 
 
 def _magnitude(text: str, body: str, unit: str, unit_required: bool, sign: float) -> float:
     match = _ONE.fullmatch(body)
     if match is None:
-        raise _refuse(text, unit, "no number was found.", "unreadable")
+        raise _fail(text, unit, "no number was found.", code="unreadable")
     name = _spelling(match["unit"])
     if not name:
         if unit_required:
-            raise _refuse(text, unit, "the unit is missing.", "unit-missing")
+            raise _fail(text, unit, "the unit is missing.", code="unit-missing")
         return _number(match["number"])
     if unit in ("degC", "K") and name in _FAHRENHEIT | _CELSIUS | _KELVIN:
         return sign * _temperature(sign * _number(match["number"]), name, unit)
@@ -274,7 +274,7 @@ def _magnitude(text: str, body: str, unit: str, unit_required: bool, sign: float
     unknown = [each for _, each in terms if not _known(_spelling(each), unit)]
     if len(terms) < 2 or unknown:
         name = unknown[0] if unknown else match["unit"].strip()
-        raise _refuse(text, unit, f"the unit {name!r} is not known here.", "unknown-unit")
+        raise _fail(text, unit, f"the unit {name!r} is not known here.", code="unknown-unit")
     return sum(_converted(text, _number(number), _spelling(each), unit) for number, each in terms)
 
 
@@ -306,10 +306,10 @@ def _converted(text: str, value: float, name: str, unit: str) -> float:
     if name == "%":
         return value / 100.0
     if name in ("oz", "ounce", "ounces") and unit in _VOLUME_UNITS:
-        raise _refuse(text, unit, "oz is a weight here; a volume is written fl oz.", "ambiguous-ounce")
+        raise _fail(text, unit, "oz is a weight here; a volume is written fl oz.", code="ambiguous-ounce")
     factor = _factor(_TYPED[name], _LIBRARY_NAME[unit])
     if factor is None:
-        raise _refuse(text, unit, f"{name} does not measure the same thing as {unit}.", "wrong-kind")
+        raise _fail(text, unit, f"{name} does not measure the same thing as {unit}.", code="wrong-kind")
     return value * factor
 
 
@@ -427,7 +427,7 @@ def display_quantity(value: float, unit: str, system: System = "metric") -> tupl
     Source: own definition.
     """
     if not math.isfinite(value):
-        raise _refuse(str(value), unit, "the number is not finite.", "not-finite")
+        raise _fail(str(value), unit, "the number is not finite.", code="not-finite")
     if system == "us" and (shown := _in_us_units(value, unit)) is not None:
         return shown
     if unit == "share":

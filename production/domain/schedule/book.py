@@ -23,7 +23,6 @@ SLACK = 50  # a resource may be overrun by this many millionths: equal thirds mu
 
 COOKS, HEAT, COOLING, ICE, TRAYS, STORAGE = "cooks", "heat", "cooling", "ice", "trays", "storage"
 POTS, HOURS, INGREDIENTS, SHELF_LIFE = "pots", "hours", "ingredients", "shelf life"
-EVERYTHING = "everything"
 
 
 def micro(amount: float) -> int:
@@ -55,17 +54,17 @@ def clear_until(usable: Flags) -> Minutes:
 
 @dataclass(frozen=True, slots=True)
 class Ease:
-    """A resource that is taken as larger than it is, to see whether it is the one in the way.
+    """Resources that are taken as larger than they are, to see whether they are what stands in the way.
 
     The amount is in booked units; hours, ingredients and shelf life are eased by minutes.
     """
 
-    resource: str = ""
+    resources: frozenset[str] = frozenset()
     amount: float = math.inf
 
     def frees(self, resource: str) -> bool:
         """Whether this resource is eased at all."""
-        return self.resource in (resource, EVERYTHING)
+        return resource in self.resources
 
     def rest(self, resource: str, need: int) -> int:
         """What is left of a need after the ease."""
@@ -96,7 +95,8 @@ class Book:
         for tray, count in problem.trays:
             self.free[TRAYS, tray] = self._level(count)
         for store in problem.stores:
-            room = self._level(micro(store.litres) + SLACK)
+            # One entry more: what is ready just at the horizon stands there beyond it.
+            room = np.full(self.horizon + 1, micro(store.litres) + SLACK, dtype=np.int64)
             for until_min, litres in store.opening:
                 room[: max(until_min, 0)] -= micro(litres)
             self.free[STORAGE, store.code] = room
@@ -129,13 +129,11 @@ class Book:
     def _overtime(self, minutes: float) -> tuple[Flags, Minutes]:
         """Minutes that longer shifts (at both ends) would add; until when somebody would be on site then."""
         if minutes not in self._longer:
-            reach = int(min(minutes, self.horizon))
-            steps = np.zeros(self.horizon + 1, dtype=np.int64)
-            for window in self.problem.cooks:
+            open_now = np.full(self.horizon, minutes == math.inf, dtype=np.bool_)
+            for window in self.problem.cooks if minutes < math.inf else ():
                 if window.amount > 0:
-                    steps[min(max(window.start_min - reach, 0), self.horizon)] += 1
-                    steps[min(max(window.end_min + reach, 0), self.horizon)] -= 1
-            open_now = np.cumsum(steps)[:-1] > 0 if minutes < math.inf else np.ones(self.horizon, dtype=np.bool_)
+                    first, last = window.start_min - int(minutes), window.end_min + int(minutes)
+                    open_now[max(first, 0) : max(last, 0)] = True
             self._longer[minutes] = (open_now & ~self.staffed, clear_until(open_now | self.staffed))
         return self._longer[minutes]
 

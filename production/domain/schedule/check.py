@@ -64,6 +64,8 @@ def _membership(problem: Problem, schedule: Schedule) -> Iterator[Violation]:
         if named[code] != 1:
             yield _fault("run-count", 0, f"{code} is named {named[code]} times, not once.")
     for run in schedule.runs:
+        if not run.stages:
+            yield _fault("stages", 0, f"{run.job} has no stages.")
         if run.job in known and not 0 <= run.option < len(known[run.job].options):
             yield _fault("unknown-option", 0, f"{run.job} uses an option that it does not have.")
     status = "complete" if not schedule.unplaced else "partial"

@@ -187,7 +187,7 @@ class _Search:
         """The first minute in which the draw may be ready: shelf life, and room in the stores from then on."""
         ready = self.ease.rest(SHELF_LIFE, draw.not_before_min)
         for store in {keep.store for keep in draw.keep}:
-            need = np.zeros(self.book.horizon, dtype=np.int64)
+            need = np.zeros(self.book.horizon + 1, dtype=np.int64)
             for keep in draw.keep:
                 if keep.store == store:
                     need[: max(keep.until_min, 0)] += micro(keep.litres)

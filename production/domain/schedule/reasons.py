@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from production.domain.schedule.book import (
     COOKS,
     COOLING,
-    EVERYTHING,
     HEAT,
     HOURS,
     ICE,
@@ -99,6 +98,8 @@ RESOURCES: dict[str, _Words] = {
     ),
 }
 
+EVERYTHING = Ease(frozenset(RESOURCES))
+
 
 @dataclass(frozen=True, slots=True)
 class _Cause:
@@ -133,10 +134,10 @@ def why_unplaced(book: Book, job: RunJob) -> Unplaced:
     Errors: none.
     Source: own definition.
     """
-    cause = _structural(job) or _single_cause(book, job, on_time=False)
+    cause = _structural(book, job) or _single_cause(book, job, on_time=False)
     if cause is None:
-        whole = best_placement(book, job, ease=Ease(EVERYTHING))
-        cause = _no_time(book, job) if whole is None else _several("It cannot be placed")
+        whole = best_placement(book, job, ease=EVERYTHING)
+        cause = _no_time(book, job) if whole is None else _several(book, job, on_time=False)
     return Unplaced(
         job=job.code,
         resource=cause.resource,
@@ -212,25 +213,28 @@ def why_here(book: Book, job: RunJob, run: PlacedRun) -> str:
     Source: own definition.
     """
     book.take_run(job, run, -1)
-    end = run.stages[-1].end_min
-    gains = {EVERYTHING: 0}
-    for resource in [EVERYTHING, *RESOURCES]:
-        found = best_placement(book, job, ease=Ease(resource), only_option=run.option)
-        gains[resource] = end - found.run.stages[-1].end_min if found else 0
-        if gains[EVERYTHING] <= 0:
-            break
+    gain = _gain(book, job, run, EVERYTHING)
+    gains = {name: _gain(book, job, run, Ease(frozenset([name]))) for name in RESOURCES} if gain > 0 else {}
     book.take_run(job, run, 1)
-    if gains[EVERYTHING] <= 0:
+    if gain <= 0:
         return f"{run.pot} starts as soon as this plan may begin."
     singles = [resource for resource in RESOURCES if gains[resource] > 0]
     if not singles:
-        return f"Several limits together hold it; without them it could end {spell_minutes(gains[EVERYTHING])} earlier."
+        return f"Several limits together hold it; without them it could end {spell_minutes(gain)} earlier."
     most = max(singles, key=lambda resource: (resource != HOURS, gains[resource]))
     return f"With {RESOURCES[most].more} it could end {spell_minutes(gains[most])} earlier in {run.pot}."
 
 
-def _structural(job: RunJob) -> _Cause | None:
-    """A run that no plan of any kitchen could hold."""
+def _gain(book: Book, job: RunJob, run: PlacedRun, ease: Ease) -> int:
+    """Minutes by which the run could end earlier in its pot with the ease."""
+    found = best_placement(book, job, ease=ease, only_option=run.option)
+    return run.stages[-1].end_min - found.run.stages[-1].end_min if found else 0
+
+
+def _structural(book: Book, job: RunJob) -> _Cause | None:
+    """What is wrong before anything is weighed: nobody on duty, no pot, or no way to cool."""
+    if not book.staffed.any():
+        return _Cause(COOKS, 1.0, "cooks", "Nobody is on duty in this plan.", "Enter the shifts of the kitchen.")
     if not job.options:
         return _Cause(
             POTS,
@@ -257,7 +261,7 @@ def _single_cause(book: Book, job: RunJob, *, on_time: bool) -> _Cause | None:
     helps = [
         resource
         for resource in RESOURCES
-        if best_placement(book, job, ease=Ease(resource), must_be_on_time=on_time) is not None
+        if best_placement(book, job, ease=Ease(frozenset([resource])), must_be_on_time=on_time) is not None
     ]
     if not helps:
         return None
@@ -278,7 +282,7 @@ def _missing(book: Book, job: RunJob, resource: str, *, on_time: bool) -> float:
         return 1.0
 
     def enough(grains: int) -> bool:
-        ease = Ease(resource, grains * words.grain)
+        ease = Ease(frozenset([resource]), grains * words.grain)
         return best_placement(book, job, ease=ease, must_be_on_time=on_time) is not None
 
     return round(_least(enough) * words.grain / words.per_unit, 2)
@@ -311,20 +315,26 @@ def _no_time(book: Book, job: RunJob) -> _Cause:
     )
 
 
-def _several(what: str) -> _Cause:
+def _several(book: Book, job: RunJob, *, on_time: bool) -> _Cause:
+    """Resources that only help together: none of them can be left out."""
+    needed = list(RESOURCES)
+    for resource in reversed(RESOURCES):
+        fewer = [name for name in needed if name != resource]
+        if best_placement(book, job, ease=Ease(frozenset(fewer)), must_be_on_time=on_time) is not None:
+            needed = fewer
     return _Cause(
         SEVERAL,
         0.0,
         "",
-        f"{what} by changing one thing alone: several limits hold it up together.",
-        "Move another run out of the way, or change several things at once.",
+        f"Nothing helps alone: it would take {' and '.join(RESOURCES[name].more for name in needed)}.",
+        "Move another run out of the way, or change all of these.",
     )
 
 
 def _late_anyway(book: Book, job: RunJob) -> _Cause:
     """No single resource makes the run on time: too late for anything, or several limits together."""
-    if best_placement(book, job, ease=Ease(EVERYTHING), must_be_on_time=True) is not None:
-        return _several("It cannot be on time")
+    if best_placement(book, job, ease=EVERYTHING, must_be_on_time=True) is not None:
+        return _several(book, job, on_time=True)
     return _Cause(
         TIME,
         0.0,

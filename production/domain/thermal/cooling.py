@@ -474,6 +474,7 @@ def open_pan_time_h(
 
 _SLAB_CELLS = 40
 _SLAB_STEP = 0.002
+_SLAB_LEAST_SHARE = 0.005
 
 
 @working(
@@ -521,9 +522,26 @@ def gelled_slab_time_h(
     )
 
 
-@lru_cache(maxsize=4096)
 def _slab_h(depth: float, share: float, top: float, bottom: float, conductivity: float, capacity: float) -> float:
     """Hours until the warmest cell has `share` of the starting difference left."""
+    import numpy as np
+
+    if share < _SLAB_LEAST_SHARE:
+        raise OutOfRange(
+            "The end is too near to the temperature of the air.",
+            code="end-near-air",
+            numbers={"share_left": share},
+            remedy="Use colder air, or give a warmer end.",
+        )
+    left, hours = _slab_curve(depth, top, bottom, conductivity, capacity)
+    return float(np.interp(-share, left, hours))
+
+
+@lru_cache(maxsize=256)
+def _slab_curve(
+    depth: float, top: float, bottom: float, conductivity: float, capacity: float
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """(minus the share of the starting difference left in the warmest cell, hours), one pass for all ends."""
     import numpy as np
     from scipy.linalg import solve_banded
 
@@ -537,16 +555,15 @@ def _slab_h(depth: float, share: float, top: float, bottom: float, conductivity:
     implicit = np.zeros((3, _SLAB_CELLS))
     implicit[0, 1:], implicit[1], implicit[2, :-1] = -half * between, 1.0 + half * main, -half * between
     left = np.ones(_SLAB_CELLS)
-    hottest, seconds = 1.0, 0.0
-    while True:
+    curve = [(-1.0, 0.0)]
+    while -curve[-1][0] > _SLAB_LEAST_SHARE:
         right = left - half * main * left
         right[:-1] += half * between * left[1:]
         right[1:] += half * between * left[:-1]
         left = solve_banded((1, 1), implicit, right, check_finite=False)
-        now = float(left.max())
-        if now <= share:
-            return (seconds + step * (hottest - share) / (hottest - now)) / 3600.0
-        hottest, seconds = now, seconds + step
+        curve.append((-float(left.max()), curve[-1][1] + step / 3600.0))
+    shares, hours = zip(*curve, strict=True)
+    return shares, hours
 
 
 @working(
