@@ -47,7 +47,7 @@ def shrink(*, prior: Estimate, sample_mean: float, sample_sd: float, count: int)
 def huber_mean(values: Sequence[float], *, tuning: float = 1.345) -> float:
     """Mean that a few wild records cannot drag away.
 
-    Equation: iterate weighted means from the median, weight = min(1, k s / |x - mean|), s = 1.4826 MAD held fixed.
+    Equation: the mean m for which the sum of max(-k s, min(k s, x - m)) is 0, s = 1.4826 MAD held fixed.
     Units: values [any], tuning [times]; returns [same as values].
     Valid: at least one value; with a spread of nothing it is the median.
     Errors: OutOfRange when there is no value or one is not finite.
@@ -59,12 +59,11 @@ def huber_mean(values: Sequence[float], *, tuning: float = 1.345) -> float:
     reach = tuning * 1.4826 * statistics.median(abs(each - centre) for each in values)
     if reach == 0.0:
         return centre
-    for _ in range(500):
-        weights = [1.0 if abs(each - centre) <= reach else reach / abs(each - centre) for each in values]
-        moved = sum(w * x for w, x in zip(weights, values, strict=True)) / sum(weights)
-        if abs(moved - centre) < 1e-12 * max(1.0, abs(moved)):
-            return moved
-        centre = moved
+    low, high = min(values), max(values)
+    for _ in range(80):
+        centre = (low + high) / 2.0
+        pull = sum(max(-reach, min(reach, each - centre)) for each in values)
+        low, high = (centre, high) if pull > 0.0 else (low, centre)
     return centre
 
 

@@ -200,7 +200,8 @@ CHECKS = [
     ),
     Check("135_f", lambda: fahrenheit_to_celsius(135), 57.2222, 0.0001, "exact definition"),
     Check(
-        "extraction_6_of_10_h", lambda: 100 * extraction.extracted_share(time_h=6, t90_h=10), 74.8811, 0.001, FIRST_ORDER,
+        "extraction_6_of_10_h", lambda: 100 * extraction.extracted_share(time_h=6, t90_h=10),
+        74.8811, 0.001, FIRST_ORDER,
     ),
     *(
         Check(

@@ -598,7 +598,8 @@ def gelled_cylinder_time_h(
     Equation: first term of the cylinder series x first term of the slab series, the same film all round.
     Units: radius_mm [mm], height_mm [mm], from_c [degC], to_c [degC], air_c [degC], film_w_m2_k [W/(m2 K)],
         conductivity_w_m_k [W/(m K)], density_kg_m3 [kg/m3], cp_kj_kg_k [kJ/(kg K)]; returns [h].
-    Valid: no mixing, no freezing, later than a Fourier number of 0.2 in radius and half height.
+    Valid: no mixing, no freezing, later than a Fourier number of 0.2 in the smaller of radius and half height; where
+        the other is still early, the time comes out too long, which is the safe side.
     Errors: OutOfRange outside that range, when the air is not colder than the end, or too early for one term.
     Source: one-term conduction solutions, standard text-book form.
     """
@@ -616,9 +617,9 @@ def gelled_cylinder_time_h(
     lead *= 4.0 * math.sin(b) / (2.0 * b + math.sin(2.0 * b))
     decay = diffusivity * ((a / radius) ** 2 + (b / half_height) ** 2)
     seconds = math.log(lead * (from_c - air_c) / (to_c - air_c)) / decay
-    if seconds * diffusivity < 0.2 * max(radius, half_height) ** 2:
+    if seconds * diffusivity < 0.2 * min(radius, half_height) ** 2:
         raise OutOfRange(
-            "The centre of so large a container has hardly begun to cool; one term does not describe it yet.",
+            "The centre of this container has hardly begun to cool; one term does not describe it yet.",
             code="too-early",
             numbers={"hours": seconds / 3600.0},
             remedy="Give a colder end or a smaller container.",

@@ -14,6 +14,7 @@ MASS = (0.0, 5000.0)
 POT_WIDTH = (0.05, 3.0)
 LIQUID_C = (0.0, 110.0)
 WATER_CP_KJ_KG_K = 4.19
+_NO_LOSS_W_K = 1e-6  # below this the logarithm is all rounding
 
 
 @working(
@@ -131,7 +132,7 @@ def heat_up_min(
             numbers={"power_kw": power_kw, "to_c": to_c, "missing_kw": -end},
             remedy="Use a stronger heat source, a smaller charge or a lid.",
         )
-    if loss_w_k == 0.0:
+    if loss_w_k < _NO_LOSS_W_K:
         return capacity_kj_k * (to_c - from_c) / start / 60.0
     return 1000.0 * capacity_kj_k / loss_w_k * math.log(start / end) / 60.0
 
