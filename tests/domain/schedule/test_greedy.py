@@ -419,3 +419,17 @@ def test_identical_pots_can_be_named_in_any_order() -> None:
         return [runs[code].start_min for code in "ABC"]
 
     assert starts(["K1", "K2"]) == starts(["K2", "K1"])
+
+
+def test_shifts_that_meet_or_overlap_are_one_staffed_time_with_the_hands_of_both() -> None:
+    steps = (
+        Window(start_min=360, end_min=600, amount=1),
+        Window(start_min=600, end_min=900, amount=1),
+        Window(start_min=570, end_min=640, amount=1),
+        Window(start_min=2000, end_min=2001, amount=0),
+    )
+
+    runs = placed(kitchen(job("A", option()), job("B", option(pot="K2")), cooks=steps))
+
+    # One cook loads at 360 and 390; from 570 on two can draw off and wash at the same time.
+    assert (runs["A"].start_min, runs["B"].start_min) == (360, 390)
