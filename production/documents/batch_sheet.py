@@ -19,9 +19,9 @@ POT_SIZE = Size(width_px=330, height_px=160, medium="print")
 LINE_SIZE = Size(width_px=704, height_px=0, medium="print")
 _LITRES_PER_MARK = {"metric": 1.0, "us": 3.785411784}
 _KIND_OF_STAGE: dict[str, StageKind] = {kind.replace("-", "_"): kind for kind in STAGE_PATTERN} | {
-    "wash": "clean",
-    "soak": "clean",
+    "hot_hold": "hold",
     "finish": "reduce",
+    "wash": "clean",
 }
 
 
@@ -122,7 +122,7 @@ def _line(sheet: BatchSheet, clock: Clock) -> Svg:
 
 
 def _kind(stage: StageLine) -> StageKind:
-    return _KIND_OF_STAGE[stage.kind.replace("-", "_")]
+    return _KIND_OF_STAGE[stage.kind.removeprefix("second_")]
 
 
 def _added(sheet: BatchSheet) -> list[tuple[datetime, list[ChargeLine]]]:

@@ -46,7 +46,7 @@ def cooling_log_view(log: CoolingLog) -> dict[str, object]:
             {
                 "stage": str(limit.stage),
                 "words": limit_words(limit),
-                "counted": _counted(limit),
+                "counted": f"counted from {limit.counted_from}",
                 "predicted": minutes_text(limit.predicted_min),
                 "margin": margin_text(limit.margin_min),
                 "past": limit.margin_min < 0,
@@ -69,24 +69,19 @@ def limit_words(limit: LimitLine) -> str:
     return f"{start} {limit.to_temp} °{limit.temp_unit} or lower {within} {minutes_text(limit.limit_min)}"
 
 
-def _counted(limit: LimitLine) -> str:
-    return {
-        "from_start": "counted from the clock start",
-        "from_stage": "counted from the end of the stage before",
-    }.get(limit.counted_from, limit.counted_from.replace("_", " "))
-
-
 def _corridor(log: CoolingLog, units: Units, clock: Clock) -> Svg:
-    low = {point.minute: point.temp_c for point in log.expected}
+    """Expected and slow curve, each from the moment at which it starts the clock, against the limits of the rule."""
+    first = log.limits[0] if log.limits else None
+    expected, slow = _from_clock_start(log.expected, first), _from_clock_start(log.slow, first)
+    starts = log.start_at + timedelta(minutes=_passes(log.expected, first))
     corridor = CoolingCorridor(
         name=f"run {log.run}, {log.draw}",
-        start_label=clock.time(log.start_at),
-        expected=tuple(CurvePoint(at_min=point.minute, temp_c=point.temp_c) for point in log.expected),
+        start_label=f"about {clock.time(starts)}",
+        expected=expected,
         limits=_steps(log),
         forecast=tuple(
-            BandPoint(at_min=point.minute, low_c=low[point.minute], high_c=point.temp_c)
-            for point in log.slow
-            if point.minute in low
+            BandPoint(at_min=point.at_min, low_c=min(_at(expected, point.at_min), point.temp_c), high_c=point.temp_c)
+            for point in slow
         ),
         temp_unit=units.temp_unit,
     )
@@ -94,13 +89,10 @@ def _corridor(log: CoolingLog, units: Units, clock: Clock) -> Svg:
 
 
 def _steps(log: CoolingLog) -> tuple[LimitStep, ...]:
-    """Where each limit lies on the axis, which begins at the draw-off: no clock starts earlier, so no limit lies later.
-
-    Only a stage that counts from the one before begins later: where the expected curve, the faster one, passes into it.
-    """
+    """Where each limit lies on the axis; a stage that counts from its own temperature begins where that is reached."""
     return tuple(
         LimitStep(
-            by_min=(_passes(log.expected, limit) if limit.counted_from == "from_stage" else 0.0) + limit.limit_min,
+            by_min=_passes(log.expected, limit) - _passes(log.expected, log.limits[0]) + limit.limit_min,
             at_most_c=_celsius(limit.to_temp, limit),
             margin_min=limit.margin_min,
             meaning="past" if limit.margin_min < 0 else "open",
@@ -113,9 +105,9 @@ def _celsius(temp: Decimal, limit: LimitLine) -> float:
     return fahrenheit_to_celsius(float(temp)) if limit.temp_unit == "F" else float(temp)
 
 
-def _passes(curve: tuple[SheetPoint, ...], limit: LimitLine) -> float:
+def _passes(curve: tuple[SheetPoint, ...], limit: LimitLine | None) -> float:
     """Minute at which a falling curve passes the first temperature of a limit, else 0."""
-    if limit.from_temp is None:
+    if limit is None or limit.from_temp is None:
         return 0.0
     warm = _celsius(limit.from_temp, limit)
     for before, after in pairwise(curve):
@@ -123,3 +115,19 @@ def _passes(curve: tuple[SheetPoint, ...], limit: LimitLine) -> float:
             share = (before.temp_c - warm) / (before.temp_c - after.temp_c)
             return before.minute + share * (after.minute - before.minute)
     return 0.0
+
+
+def _from_clock_start(curve: tuple[SheetPoint, ...], first: LimitLine | None) -> tuple[CurvePoint, ...]:
+    start = _passes(curve, first)
+    points = tuple(CurvePoint(at_min=point.minute - start, temp_c=point.temp_c) for point in curve)
+    begin = CurvePoint(at_min=0.0, temp_c=_at(points, 0.0))
+    return (begin, *(point for point in points if point.at_min > 0))
+
+
+def _at(curve: tuple[CurvePoint, ...], minute: float) -> float:
+    """Temperature of a curve at a minute, straight between its points, level beyond its ends."""
+    for before, after in pairwise(curve):
+        if before.at_min <= minute <= after.at_min:
+            share = (minute - before.at_min) / (after.at_min - before.at_min)
+            return before.temp_c + share * (after.temp_c - before.temp_c)
+    return curve[-1].temp_c

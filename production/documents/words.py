@@ -115,7 +115,7 @@ class Units:
 
     def filled(self, filled: Filled) -> str:
         pieces = f", {filled.pieces} cubes" if filled.pieces else ""
-        return f"{filled.containers} × {filled.container} ({self.text(filled.net_l, 'L')} each{pieces})"
+        return f"{filled.containers} × {filled.container} ({self.text(filled.net_l, 'L')} each){pieces}"
 
 
 def margin_text(margin_min: float) -> str:

@@ -115,15 +115,15 @@ def batch_sheet() -> BatchSheet:
                 do="52 L of hot water over the bones.", record="L", caution="",
             ),
             StageLine(
-                kind="heat_up", title="Back to simmer", start_at=after(10.25), end_at=after(11),
+                kind="second_heat_up", title="Heat up again", start_at=after(10.25), end_at=after(11),
                 do="Full burner.", record="time", caution="",
             ),
             StageLine(
-                kind="simmer", title="Second simmer", start_at=after(11), end_at=after(14),
+                kind="second_simmer", title="Second simmer", start_at=after(11), end_at=after(14),
                 do="As before.", record="temperature", caution="",
             ),
             StageLine(
-                kind="draw_off", title="Second draw", start_at=after(14), end_at=after(14.5),
+                kind="second_draw_off", title="Second draw", start_at=after(14), end_at=after(14.5),
                 do="Strain, discard the bones.", record="weight and time", caution="",
             ),
             StageLine(
@@ -144,7 +144,7 @@ def batch_sheet() -> BatchSheet:
             ),
             ExpectedDraw(
                 name="Reduction", at=after(18.5), mass_kg=9.5, cold_l=8.9, hot_l=9.2, hot_temp_c=91.5, solids_bx=18.0,
-                filled=(Filled(product="Beef glaze cubes", container="cube bag", containers=17, net_l=0.5, pieces=20),),
+                filled=(Filled(product="Beef glaze cubes", container="bag", containers=17, net_l=0.5, pieces=340),),
                 cooled_in="Blast chiller", ice_kg=0.0, log_key="R07-2",
             ),
         ),
@@ -183,14 +183,14 @@ def cooling_log() -> CoolingLog:
         limits=(
             LimitLine(
                 stage=1, from_temp=Decimal(57), to_temp=Decimal(21), temp_unit="C", limit_min=120,
-                counted_from="from_start", inclusive=True, predicted_min=74, margin_min=46,
+                counted_from="passing 57 °C", inclusive=True, predicted_min=74, margin_min=46,
             ),
             LimitLine(
                 stage=2, from_temp=Decimal(57), to_temp=Decimal(5), temp_unit="C", limit_min=360,
-                counted_from="from_start", inclusive=True, predicted_min=168, margin_min=192,
+                counted_from="passing 57 °C", inclusive=True, predicted_min=168, margin_min=192,
             ),
         ),
-        clock_starts="when the draw-off begins, because the pans fill one after the other.",
+        clock_starts="The clock starts at the last reading of 57 °C or more.",
         expected=tuple(CurvePoint(minute=m, temp_c=2 + 89.5 * 0.978**m) for m in range(0, 241, 10)),
         slow=tuple(CurvePoint(minute=m, temp_c=2 + 89.5 * 0.982**m) for m in range(0, 241, 10)),
         reading_minutes=(0, 30, 60, 90, 120, 180, 240, 300, 360),

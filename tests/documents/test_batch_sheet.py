@@ -77,7 +77,7 @@ def test_every_draw_is_told_hot_and_cold_with_its_containers_and_cooling() -> No
     assert "First draw 16:00 47.8 kg 2.6 °Bx 49.1 L at 91.5 °C 47.4 L Beef stock: 4 × 10 L pail (10 L each)" in text
     assert "Ice sink north, 4 pans ice 61 kg · log R07-1" in text
     assert "Reduction Wed 01:00 9.5 kg 18 °Bx 9.2 L at 91.5 °C 8.9 L" in text
-    assert "Beef glaze cubes: 17 × cube bag (0.5 L each, 20 cubes) Blast chiller log R07-2" in text
+    assert "Beef glaze cubes: 17 × bag (0.5 L each), 340 cubes Blast chiller log R07-2" in text
 
 
 def test_allergens_and_cautions_are_told_and_a_run_without_allergens_claims_none() -> None:

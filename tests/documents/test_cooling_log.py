@@ -24,9 +24,9 @@ def test_the_limits_are_told_with_source_clock_start_and_margin() -> None:
     text = printed(cooling_log())
     for words in (
         "Critical limits Two-stage cooling, Celsius figures",
-        "1 From 57 °C to 21 °C or lower within 2 h counted from the clock start 1 h 14 min 46 min to spare",
-        "2 From 57 °C to 5 °C or lower within 6 h counted from the clock start 2 h 48 min 3 h 12 min to spare",
-        "Clock: when the draw-off begins, because the pans fill one after the other.",
+        "1 From 57 °C to 21 °C or lower within 2 h counted from passing 57 °C 1 h 14 min 46 min to spare",
+        "2 From 57 °C to 5 °C or lower within 6 h counted from passing 57 °C 2 h 48 min 3 h 12 min to spare",
+        "The clock starts at the last reading of 57 °C or more.",
         "United States, where adopted: FDA Food Code 2022, 3-501.14(A)",
     ):
         assert words in text
@@ -57,10 +57,10 @@ def test_a_predicted_breach_is_marked_in_words() -> None:
 
 
 def test_a_stage_counted_from_the_one_before_is_drawn_after_it() -> None:
-    second = replace(cooling_log().limits[1], counted_from="from_stage", limit_min=240, from_temp=Decimal(21))
+    second = replace(cooling_log().limits[1], counted_from="the end of stage 1", limit_min=240, from_temp=Decimal(21))
     text = printed(replace(cooling_log(), limits=(cooling_log().limits[0], second)))
-    assert "counted from the end of the stage before" in text
-    assert "5 °C within 5 h 10 min" in text  # the expected curve is at 21 °C after 70 min, then 240
+    assert "counted from the end of stage 1" in text
+    assert "5 °C within 4 h 48 min" in text  # 57 to 21 °C takes 48 min on the expected curve, then 240
 
 
 def test_device_vessels_fill_and_ice_are_told() -> None:
@@ -95,3 +95,19 @@ def test_corrective_action_and_verification_have_their_place() -> None:
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_a_log_with_nine_readings_fits_one_page(paper: Paper) -> None:
     assert rendered(cooling_log(), paper).pages == 1
+
+
+def test_the_drawn_clock_starts_where_the_curve_passes_the_first_temperature() -> None:
+    text = printed(cooling_log())
+    assert "time since about 16:22, when the clock starts" in text  # 2 + 89.5 x 0.978^m = 57 at m = 21.9
+    assert "21 °C within 2 h 46 min to spare" in text
+    assert "5 °C within 6 h 3 h 12 min to spare" in text
+
+
+def test_food_drawn_below_the_first_temperature_starts_the_clock_at_once() -> None:
+    cool = replace(
+        cooling_log(),
+        expected=tuple(point for point in cooling_log().expected if point.temp_c < 57),
+        slow=tuple(point for point in cooling_log().slow if point.temp_c < 57),
+    )
+    assert "time since about 16:00, when the clock starts" in printed(cool)

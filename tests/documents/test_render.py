@@ -65,7 +65,8 @@ def test_both_papers_have_their_size_and_nothing_runs_over_the_edge(
     with pdfplumber.open(io.BytesIO(rendered(content, paper).pdf)) as document:
         for page in document.pages:
             assert (round(page.width), round(page.height)) == size
-            assert all(char["x0"] > 20 and char["x1"] < page.width - 20 for char in page.chars)
+            things = [*page.chars, *page.rects, *page.lines, *page.curves]
+            assert all(thing["x0"] > 20 and thing["x1"] < page.width - 20 for thing in things)
 
 
 def test_names_are_text_and_never_markup() -> None:
