@@ -217,7 +217,8 @@ class PurchaseList:
 
 
 SALT_CAUTION_PERCENT = 1.2  # saltier than most people like a sauce (common practice, no source)
-REHEAT_C = 74.0  # all parts for 15 s: FDA Food Code 3-403.11, read in adopted state texts
+REHEAT = {"C": "74 °C", "F": "165 °F"}  # all parts for 15 s: FDA Food Code 3-403.11, read in adopted state texts
+HOT_HOLD_C = 65.0  # above the start temperature of every rule in limits (63 is the highest); own choice
 
 _UNATTENDED = "Nobody is in the kitchen for part of this time: follow the plan for unattended heat."
 _TITLES: Mapping[str, str] = {
@@ -250,7 +251,8 @@ class _Page:
 
     def show(self, value: float, unit: str) -> str:
         """A quantity in the kitchen's units."""
-        return " ".join(display_quantity(value, unit, _system(self.plan)))
+        number, shown = display_quantity(value, unit, _system(self.plan))
+        return f"{number} {'°' if unit == 'degC' else ''}{shown}"
 
 
 def _system(plan: Plan) -> Literal["metric", "us"]:
@@ -390,7 +392,7 @@ def _words(page: _Page, kind: str, stage: Placed) -> tuple[str, str, str]:
     )
     words = {
         "load": (
-            f"Weigh the solids, then fill with cold water to {charge.fill_mark_mm:.0f} mm below the rim.",
+            f"Weigh the solids, then fill with cold water to {show(charge.fill_mark_mm, 'mm')} below the rim.",
             "weights, fill mark",
             _load_caution(page),
         ),
@@ -413,7 +415,7 @@ def _words(page: _Page, kind: str, stage: Placed) -> tuple[str, str, str]:
         ),
         "second_heat_up": ("Full heat to the boil.", "time of boil", ""),
         "second_simmer": (simmer, "temperature each hour", away),
-        "hot_hold": ("Keep hot, above 60 °C, until the reduction starts.", "temperature", ""),
+        "hot_hold": (f"Keep hot, above {show(HOT_HOLD_C, 'degC')}, until the reduction starts.", "temperature", ""),
         "wash": ("Empty, wash and rinse the pot.", "done by", _wash_caution(page)),
     }
     reduction = charge.reduction
@@ -638,7 +640,7 @@ def _corrective(law: CoolingRule) -> tuple[str, ...]:
     if first.from_temp is not None and first.max_minutes is not None:
         lines.append(
             f"Not yet {first.max_minutes} min and it will not reach {first.to_temp} °{first.unit}: reheat once to "
-            f"{REHEAT_C:.0f} °C for 15 s if the kitchen's plan allows it, and open a new log."
+            f"{REHEAT[first.unit]} for 15 s if the kitchen's plan allows it, and open a new log."
         )
         lines.append(f"Above {first.to_temp} °{first.unit} after {first.max_minutes} min: discard.")
     if last.to_temp is not None and last.max_minutes is not None and last is not first:
