@@ -23,15 +23,16 @@ _MINUTES_A_DAY = 24 * 60
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """A number with its unit; on a page the unit is set smaller."""
+    """A number with its unit; on a page the unit is set smaller, in a sentence it is `text`."""
 
     number: str
     unit: str
 
-    def __str__(self) -> str:
+    @property
+    def text(self) -> str:
         return f"{self.number} {self.unit}".strip()
 
-    def __html__(self) -> SafeString:
+    def __str__(self) -> SafeString:
         if not self.unit:
             return format_html("{}", self.number)
         return format_html('{} <span class="unit">{}</span>', self.number, self.unit)

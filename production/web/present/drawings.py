@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from itertools import groupby
 
-from production.domain.quantities import fahrenheit_to_celsius
-from production.domain.sheets import BatchSheet, CoolingLog, PotFill
-from production.drawing.cooling_corridor import BandPoint, CoolingCorridor, CurvePoint, LimitStep
+from production.domain.sheets import BatchSheet, PotFill
 from production.drawing.extraction_line import ExtractionLine, LineAddition, LineStage
 from production.drawing.pot_section import PotSection, VolumeMark
-from production.web.present.plan import margin_of, stage_kind
+from production.web.present.plan import stage_kind
 from production.web.style import Style, minutes_between
 
 _GALLON_L = 3.785411784
@@ -25,7 +23,7 @@ def pot_drawn(fill: PotFill, style: Style) -> PotSection:
         cold_fill_mm=fill.inner_height_mm - fill.fill_mark_mm,
         hot_level_mm=fill.inner_height_mm - fill.hot_mark_mm,
         freeboard_limit_mm=fill.inner_height_mm - fill.freeboard_mm,
-        cold_fill_label=str(style.amount(fill.cold_fill_l, "L")),
+        cold_fill_label=style.amount(fill.cold_fill_l, "L").text,
         volume_marks=_marks(fill, style),
         length_unit="in" if style.units == "us" else "mm",
     )
@@ -58,23 +56,6 @@ def course_drawn(sheet: BatchSheet, style: Style) -> ExtractionLine:
     )
 
 
-def corridor_drawn(log: CoolingLog, style: Style) -> CoolingCorridor:
-    """What is expected of a draw while it cools, the slow side as a band, the limits as steps."""
-    slow = {point.minute: point.temp_c for point in log.slow}
-    return CoolingCorridor(
-        name=f"run {log.run}, {log.draw}, in {log.device}",
-        start_label=style.clock(log.start_at),
-        expected=tuple(CurvePoint(at_min=point.minute, temp_c=point.temp_c) for point in log.expected),
-        limits=_limits(log),
-        forecast=tuple(
-            BandPoint(at_min=point.minute, low_c=point.temp_c, high_c=slow[point.minute])
-            for point in log.expected
-            if point.minute in slow
-        ),
-        temp_unit="F" if style.units == "us" else "C",
-    )
-
-
 def _marks(fill: PotFill, style: Style) -> tuple[VolumeMark, ...]:
     """Round volumes up the wall."""
     unit_l, name = (_GALLON_L, "gal") if style.units == "us" else (1.0, "L")
@@ -84,22 +65,3 @@ def _marks(fill: PotFill, style: Style) -> tuple[VolumeMark, ...]:
         VolumeMark(height_mm=fill.inner_height_mm * volume / brim, label=f"{volume} {name}")
         for volume in range(step, int(brim) + 1, step)
     )
-
-
-def _limits(log: CoolingLog) -> tuple[LimitStep, ...]:
-    """Where each limit lies; one that counts from the stage before begins where that one is predicted to end."""
-    steps: list[LimitStep] = []
-    stage_start = 0.0
-    for limit in log.limits:
-        begins = stage_start if limit.counted_from == "from_stage" else 0.0
-        at_most = float(limit.to_temp)
-        steps.append(
-            LimitStep(
-                by_min=begins + limit.limit_min,
-                at_most_c=fahrenheit_to_celsius(at_most) if limit.temp_unit == "F" else at_most,
-                margin_min=limit.margin_min,
-                meaning=margin_of(limit.margin_min).meaning,
-            )
-        )
-        stage_start = begins + limit.predicted_min
-    return tuple(steps)

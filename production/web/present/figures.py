@@ -2,14 +2,67 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from production.domain.kitchen import Week
 from production.domain.parameters import ParameterSet
 from production.domain.workings import Figure, Working, recompute
 from production.web.present.words import name_in_words, range_text
 from production.web.style import unit_text
 
+FIGURE_WORDS = {
+    "boil_c": "Boiling point at this altitude",
+    "open_evaporation_kg_h": "Boils off without a lid",
+    "evaporation_kg_h": "Boils off as the formula is simmered",
+    "extraction_rate_factor": "Speed of extraction against 95 °C",
+    "extracted_share": "Share of the solubles that comes out",
+    "solids_kg": "Solids",
+    "solids_l": "Room that the solids take",
+    "fill_mark_mm": "Cold surface below the rim",
+    "hot_level_mm": "Surface at the boil above the bottom",
+    "thermal_rise_mm": "Rise from cold to boil",
+    "freeboard_mm": "Freeboard at the boil",
+    "water_to_cover_l": "Water that just covers the solids",
+    "evaporated_kg": "Water gone by the end of the simmer",
+    "skim_kg": "Water lost with the skimmings",
+    "solubles_kg": "Solubles given",
+    "first_liquid_kg": "First draw: liquid in the pot before straining",
+    "first_drawn_kg": "First draw: mass drawn",
+    "first_solids_percent": "First draw: dissolved solids",
+    "first_density_cold_kg_m3": "First draw: density cold",
+    "first_cold_l": "First draw: volume cold",
+    "first_hot_l": "First draw: volume hot",
+    "balance_gap_kg": "Mass in less mass out",
+    "second_evaporated_kg": "Second draw: water gone by the end of the simmer",
+    "second_liquid_kg": "Second draw: liquid in the pot before straining",
+    "second_solids_percent": "Second draw: dissolved solids",
+    "second_drawn_kg": "Second draw: mass drawn",
+    "second_density_cold_kg_m3": "Second draw: density cold",
+    "second_cold_l": "Second draw: volume cold",
+    "second_hot_l": "Second draw: volume hot",
+    "reduction_factor": "Reduction: mass left of the second draw",
+    "reduction_kg": "Reduction: mass",
+    "reduction_l": "Reduction: volume",
+    "removed_mass_percent": "Removed, by mass",
+    "removed_volume_percent": "Removed, by volume",
+    "removed_water_percent": "Removed, of the water",
+    "reduction_salt_percent": "Reduction: salt",
+    "reduction_depth_mm": "Reduction: depth at the end",
+    "reduction_kg_h": "Reduction: boils off at full heat",
+    "base_flux_kw_m2": "Heat through the base at full heat",
+    "reduction_gentle_kg_h": "Reduction: boils off with the heat cut",
+    "reduction_heat_up_min": "Reduction: time to the boil",
+    "reduce_min": "Reduction: time to boil down",
+    "second_heat_up_min": "Second draw: time to the boil",
+    "heat_up_min": "Time to the boil",
+    "simmer_kw": "Heat that holds the simmer",
+    "conductance_w_k": "Cooling: heat passed per degree",
+    "rate_per_h": "Cooling: rate",
+    "cooling_time_h": "Cooling: time to the last limit",
+    "heat_to_remove_kj": "Cooling: heat to remove",
+    "ice_kg": "Cooling: ice",
+}
 CLASS_WORDS = {
     "A": "A: physics or definition",
     "B": "B: good starting value",
@@ -97,10 +150,10 @@ def parameter_rows(figure: Figure, parameters: ParameterSet) -> tuple[ParameterR
         rows.append(
             ParameterRow(
                 code=code,
-                value=f"{each.value:g}",
+                value=exact_text(each.value),
                 unit=unit_text(each.unit),
-                low=f"{each.low:g}",
-                high=f"{each.high:g}",
+                low=exact_text(each.low),
+                high=exact_text(each.high),
                 cls=CLASS_WORDS[each.cls],
                 source=each.source,
                 note=each.note,
@@ -115,7 +168,19 @@ def recomputed_text(figure: Figure) -> tuple[str, bool]:
     return exact_text(again, figure.unit), again == figure.value
 
 
-def figure_label(key: str) -> str:
-    """A figure's key in words, without the unit that stands beside the number anyway."""
-    words = name_in_words(key)
-    return words[:1].upper() + words[1:]
+def figure_label(key: str, names: Mapping[str, str]) -> str:
+    """A figure's key in words; `names` holds what its parts stand for (ingredients, devices)."""
+    parts = key.split(".")
+    named = next((part for part in parts if part in FIGURE_WORDS), "")
+    if not named:
+        words = name_in_words(key)
+        return words[:1].upper() + words[1:]
+    about = [names.get(part, part) for part in parts if part != named]
+    return FIGURE_WORDS[named] + (f" ({', '.join(about)})" if about else "")
+
+
+def names_of(week: Week) -> dict[str, str]:
+    """What the parts of figure keys stand for."""
+    names = {each.code: each.name for each in week.ingredients}
+    names |= {each.code: each.name for each in week.cooling_devices}
+    return names | {"first": "first draw", "reduction": "reduction"}

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import cast
 
-from production.documents.cooling_log import limit_words
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from production.documents.cooling_log import cooling_log_view, limit_words
 from production.domain.plan import Plan, PlannedRun
 from production.domain.sheets import (
     BatchSheet,
@@ -18,11 +22,10 @@ from production.domain.sheets import (
 )
 from production.domain.workings import REGISTRY, Figure
 from production.drawing.canvas import Size, Svg
-from production.drawing.cooling_corridor import cooling_corridor
 from production.drawing.extraction_line import extraction_line
 from production.drawing.pot_section import pot_section
-from production.web.present.drawings import corridor_drawn, course_drawn, pot_drawn
-from production.web.present.figures import figure_label
+from production.web.present.drawings import course_drawn, pot_drawn
+from production.web.present.figures import figure_label, names_of
 from production.web.present.plan import Margin, margin_of
 from production.web.present.words import line_name
 from production.web.style import Amount, Style, duration_text, minutes_between
@@ -30,8 +33,6 @@ from production.web.style import Amount, Style, duration_text, minutes_between
 _POT = Size(width_px=340, height_px=300)
 _LINE_WIDE = Size(width_px=1100, height_px=0)
 _LINE_NARROW = Size(width_px=350, height_px=0)
-_CORRIDOR_WIDE = Size(width_px=640, height_px=300)
-_CORRIDOR_NARROW = Size(width_px=350, height_px=300)
 
 # The numbers a cook looks for first: figure, label.
 _HEROES = (
@@ -42,15 +43,19 @@ _HEROES = (
     ("reduction_l", "Reduction, cold"),
     ("evaporation_kg_h", "Boils off at the simmer"),
 )
-# Groups of figures by the words their keys begin with; what fits nowhere comes last.
+# Groups of figures by the words their keys begin with, the narrow ones first; what fits nowhere comes last.
 _GROUPS = (
-    ("Pot and fill", ("fill", "freeboard", "hot", "thermal", "water_to", "solids_l", "cold_fill", "pot")),
-    ("Heat", ("boil", "heat", "simmer", "evaporat", "second_heat", "second_evaporat", "base_flux")),
-    ("Charge and yield", ("solids", "solubles", "water", "skim", "extract", "balance")),
-    ("First draw", ("first",)),
-    ("Second draw and reduction", ("second", "reduc", "removed")),
-    ("Cooling and storage", ("cool", "ice", "freez", "chill", "storage")),
+    ("Cooling", ("first.", "reduction.")),
+    ("First draw", ("first_",)),
+    ("Second draw and reduction", ("second_", "reduc", "removed_", "base_flux")),
+    ("Pot and fill", ("fill_", "hot_", "freeboard", "thermal_", "water_to", "solids_l")),
+    ("Heat and water lost", ("boil", "heat_up", "simmer", "evaporat", "open_evaporat", "skim")),
+    ("Charge and yield", ("solids_kg", "solubles", "extract", "balance")),
 )
+_SHOWN_IN_ORDER = (
+    "Charge and yield", "Pot and fill", "Heat and water lost", "First draw", "Second draw and reduction", "Cooling",
+    "Further numbers",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +67,18 @@ class Number:
     href: str
     cls: str
     working: str
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """An amount that opens its workings where it has any."""
+
+    amount: Amount
+    href: str
+
+    def __str__(self) -> SafeString:
+        shown = self.amount.__str__()
+        return format_html('<a class="workings" href="{}">{}</a>', self.href, shown) if self.href else shown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,23 +127,21 @@ class CoolingView:
     ice: Amount | None
     start: str
     start_temp: Amount
-    rule: str
+    caption: str
     limits: tuple[LimitRow, ...]
-    wide: Svg
-    narrow: Svg
+    corridor: Svg
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrawView:
     name: str
     at: str
-    mass: Amount
-    cold: Amount
-    hot: Amount
+    mass: Opened
+    cold: Opened
+    hot: Opened
     hot_temp: Amount
     strength: Amount
     filled: tuple[str, ...]
-    cooled_in: str
     coolings: tuple[CoolingView, ...]
 
 
@@ -158,7 +173,8 @@ def run_page(*, plan: Plan, run: PlannedRun, style: Style, href: Callable[[str],
     """Everything the page of a run needs."""
     sheet = next(each for each in batch_sheets(plan) if each.run == run.code)
     logs = tuple(each for each in cooling_logs(plan) if each.run == run.code)
-    numbers = {each.key: _number(each, style, href) for each in run.figures}
+    names = names_of(plan.week)
+    numbers = {each.key: _number(each, names, style, href) for each in run.figures}
     course = course_drawn(sheet, style)
     return RunPage(
         code=run.code,
@@ -175,7 +191,7 @@ def run_page(*, plan: Plan, run: PlannedRun, style: Style, href: Callable[[str],
         line_narrow=extraction_line(course, _LINE_NARROW),
         charge=tuple(_charge_row(each, style) for each in sorted(sheet.charge, key=lambda each: each.order)),
         stages=_stage_rows(sheet, style),
-        draws=tuple(_draw_view(each, logs, style) for each in sheet.draws),
+        draws=tuple(_draw_view(each, logs, style, numbers) for each in sheet.draws),
         serves=_serves(plan, run, style),
         cautions=sheet.cautions,
         allergens=", ".join(sheet.allergens),
@@ -184,9 +200,9 @@ def run_page(*, plan: Plan, run: PlannedRun, style: Style, href: Callable[[str],
     )
 
 
-def _number(figure: Figure, style: Style, href: Callable[[str], str]) -> Number:
+def _number(figure: Figure, names: Mapping[str, str], style: Style, href: Callable[[str], str]) -> Number:
     return Number(
-        label=figure_label(figure.key),
+        label=figure_label(figure.key, names),
         value=style.amount(figure.value, figure.unit),
         href=href(figure.key),
         cls=REGISTRY[figure.working].cls,
@@ -205,6 +221,7 @@ def _groups(numbers: dict[str, Number]) -> tuple[NumberGroup, ...]:
         taken = [key for key in left if key.startswith(beginnings)]
         groups.append(NumberGroup(label=label, numbers=tuple(left.pop(key) for key in taken)))
     groups.append(NumberGroup(label="Further numbers", numbers=tuple(left.values())))
+    groups.sort(key=lambda group: _SHOWN_IN_ORDER.index(group.label))
     return tuple(group for group in groups if group.numbers)
 
 
@@ -235,28 +252,38 @@ def _stage_rows(sheet: BatchSheet, style: Style) -> tuple[StageRow, ...]:
     )
 
 
-def _draw_view(draw: ExpectedDraw, logs: tuple[CoolingLog, ...], style: Style) -> DrawView:
+# Figures of what a draw gives: mass, cold and hot volume.
+_GIVEN = {
+    "First draw": ("first_drawn_kg", "first_cold_l", "first_hot_l"),
+    "Reduction": ("reduction_kg", "reduction_l", "reduction_hot_l"),
+}
+
+
+def _draw_view(
+    draw: ExpectedDraw, logs: tuple[CoolingLog, ...], style: Style, numbers: Mapping[str, Number]
+) -> DrawView:
+    mass, cold, hot = (numbers[key].href if key in numbers else "" for key in _GIVEN[draw.name])
     return DrawView(
         name=draw.name,
         at=style.when(draw.at),
-        mass=style.amount(draw.mass_kg, "kg"),
-        cold=style.amount(draw.cold_l, "L"),
-        hot=style.amount(draw.hot_l, "L"),
+        mass=Opened(style.amount(draw.mass_kg, "kg"), mass),
+        cold=Opened(style.amount(draw.cold_l, "L"), cold),
+        hot=Opened(style.amount(draw.hot_l, "L"), hot),
         hot_temp=style.amount(draw.hot_temp_c, "degC"),
         strength=style.amount(draw.solids_bx, "Bx"),
         filled=tuple(_filled(each, style) for each in draw.filled),
-        cooled_in=draw.cooled_in,
         coolings=tuple(_cooling_view(log, style) for log in logs if log.draw == draw.name),
     )
 
 
 def _filled(filled: Filled, style: Style) -> str:
     pieces = f", {filled.pieces} cubes each" if filled.pieces else ""
-    return f"{filled.containers} × {filled.product} in {filled.container} ({style.amount(filled.net_l, 'L')}{pieces})"
+    return (
+        f"{filled.containers} × {filled.product} in {filled.container} ({style.amount(filled.net_l, 'L').text}{pieces})"
+    )
 
 
 def _cooling_view(log: CoolingLog, style: Style) -> CoolingView:
-    corridor = corridor_drawn(log, style)
     return CoolingView(
         device=log.device,
         vessels=f"{log.vessels} × {log.vessel}",
@@ -265,7 +292,8 @@ def _cooling_view(log: CoolingLog, style: Style) -> CoolingView:
         ice=style.amount(log.ice_kg, "kg") if log.ice_kg > 0 else None,
         start=style.when(log.start_at),
         start_temp=style.amount(log.start_temp_c, "degC"),
-        rule=log.rule,
+        caption=f"Expected cooling of run {log.run}, {log.draw.lower()}, in {log.device}, on the slow side too. "
+        f"Limits: {log.jurisdiction}, {log.rule}.",
         limits=tuple(
             LimitRow(
                 words=limit_words(limit),
@@ -274,23 +302,22 @@ def _cooling_view(log: CoolingLog, style: Style) -> CoolingView:
             )
             for limit in log.limits
         ),
-        wide=cooling_corridor(corridor, _CORRIDOR_WIDE),
-        narrow=cooling_corridor(corridor, _CORRIDOR_NARROW),
+        corridor=cast(Svg, cooling_log_view(log)["corridor"]),
     )
 
 
 def _serves(plan: Plan, run: PlannedRun, style: Style) -> tuple[str, ...]:
-    """The order lines that wait for this run."""
-    products = {each.code: each.name for each in plan.week.products}
-    served = [
-        f"{peg.containers} × {products[portion.product]}: {line_name(plan.week, peg.line)}, "
-        f"leaves {style.when(peg.dispatch_at)}"
-        for portion in (*run.batch.first, *run.batch.reduction)
-        for peg in portion.pegs
-    ]
-    spare = [
-        f"{portion.surplus} × {products[portion.product]} that no order waits for: into stock"
-        for portion in (*run.batch.first, *run.batch.reduction)
-        if portion.surplus
-    ]
+    """The order lines and par levels that wait for this run, and what is left over."""
+    served, spare = [], []
+    for portion in (*run.batch.first, *run.batch.reduction):
+        for peg in portion.pegs:
+            if peg.line.startswith("par:"):
+                served.append(f"{peg.containers} for the {line_name(plan.week, peg.line)}")
+                continue
+            line = plan.week.get("order_lines", peg.line)
+            part = "" if line.containers == peg.containers else f"{peg.containers} of "
+            served.append(f"{part}{line_name(plan.week, peg.line)}, leaves {style.when(peg.dispatch_at)}")
+        if portion.surplus:
+            name = plan.week.get("products", portion.product).name
+            spare.append(f"{portion.surplus} × {name} that no order waits for: into stock")
     return (*served, *spare)

@@ -51,7 +51,8 @@ def store_choices(*, plan: Plan, style: Style) -> tuple[StoreChoices, ...]:
                     value=style.money(choice.value),
                     value_per_l=f"{choice.value_per_storage_l:,.2f}",
                     runs="; ".join(
-                        f"{each.runs} × {pots[each.pot]}, {style.amount(each.litres, 'L')}" for each in choice.fillings
+                        f"{each.runs} × {pots[each.pot]}, {style.amount(each.litres, 'L').text}"
+                        for each in choice.fillings
                     ),
                 )
                 for choice in plan.storage_choices

@@ -19,6 +19,7 @@ from production.web.present.figures import (
     exact_text,
     figure_label,
     input_rows,
+    names_of,
     parameter_rows,
     recomputed_text,
     working_facts,
@@ -60,6 +61,7 @@ def run_working(request: HttpRequest, by: Membership, starts_on: date, run: str,
     require(by, Action.SEE_WORKINGS)
     week = week_of(by=by, starts_on=starts_on)
     newest = plan_of(by=by, week=week)
+    content = plan_content(plan=newest)
     figure = figure_of(by=by, plan=newest, run=run, key=key)
     working = working_named(figure.working)
     again, equal = recomputed_text(figure)
@@ -67,7 +69,7 @@ def run_working(request: HttpRequest, by: Membership, starts_on: date, run: str,
         "plan_row": newest,
         "run_code": run,
         "figure": figure,
-        "label": figure_label(key),
+        "label": figure_label(key, names_of(content.week)),
         "working": working,
         "facts": working_facts(working),
         "shown": style_of(by.kitchen, week).amount(figure.value, figure.unit),
@@ -75,6 +77,6 @@ def run_working(request: HttpRequest, by: Membership, starts_on: date, run: str,
         "again": again,
         "equal": equal,
         "inputs": input_rows(figure, working),
-        "parameters": parameter_rows(figure, parameters_of(week=plan_content(plan=newest).week)),
+        "parameters": parameter_rows(figure, parameters_of(week=content.week)),
     }
     return page(request, by, "figure.html", context, here="plan", week=week)

@@ -1,0 +1,55 @@
+"""A planned week and its documents, for the pages."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from production.models import Document, Membership, Plan, PlanningWeek
+from production.services.plans import plan_make, plan_store
+from tests.conftest import Cast
+
+KINDS = ("batch_sheet", "cooling_log", "purchase_list")
+
+
+def signed_in(by: Membership) -> Client:
+    """A browser in which this person has signed in."""
+    client = Client()
+    client.force_login(by.user)
+    return client
+
+
+def address(week: PlanningWeek, *parts: str) -> str:
+    """A page of the week."""
+    return "/".join((f"/k/{week.kitchen.code}/weeks/{week.starts_on}", *parts, ""))
+
+
+@pytest.fixture
+def plan(cast: Cast, planning_week: PlanningWeek) -> Plan:
+    """The week's plan, as a worker would have stored it."""
+    made = plan_make(kitchen=cast.kitchen, week_id=planning_week.pk)
+    return plan_store(made=made, kitchen=cast.kitchen, week_id=planning_week.pk, user_id=cast.manager.user_id)
+
+
+@pytest.fixture
+def documents(cast: Cast, plan: Plan) -> tuple[Document, ...]:
+    """One document of each kind."""
+    return tuple(
+        Document.objects.create(
+            kitchen=cast.kitchen,
+            plan=plan,
+            kind=kind,
+            key=f"{kind}-1",
+            version=1,
+            title=f"Document {kind}",
+            paper="a4",
+            content={},
+            content_sha256="0" * 64,
+            pdf=b"%PDF-1.7 " + kind.encode(),
+            pages=1,
+            created_by=cast.manager.user,
+            created_at=timezone.now(),
+        )
+        for kind in KINDS
+    )

@@ -1,0 +1,184 @@
+"""Every address, as every person of the cast."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, URLResolver, reverse
+
+from production.domain.plan import plan_from_json
+from production.models import Document, Job, Membership, Plan, PlanningWeek
+from production.queue import enqueue
+from production.web import urls
+from tests.conftest import Cast
+from tests.web.conftest import signed_in
+
+OK, REDIRECT, REFUSED, UNKNOWN, NOT_THAT_WAY = 200, 302, 403, 404, 405
+
+# Address -> (method, answer to manager, inspector, administrator, cook).
+EXPECTED: dict[str, tuple[str, tuple[int, int, int, int]]] = {
+    "kitchen": ("get", (REDIRECT, REDIRECT, REDIRECT, REDIRECT)),
+    "weeks": ("get", (OK, OK, OK, OK)),
+    "week": ("get", (OK, OK, OK, REFUSED)),
+    "week-download": ("get", (OK, OK, OK, REFUSED)),
+    "orders": ("get", (OK, OK, OK, REFUSED)),
+    "order-line": ("get", (OK, OK, OK, REFUSED)),
+    "plan": ("get", (OK, OK, OK, OK)),
+    "plan-make": ("post", (REDIRECT, REFUSED, REFUSED, REFUSED)),
+    "run": ("get", (OK, OK, OK, OK)),
+    "run-working": ("get", (OK, OK, OK, OK)),
+    "purchasing": ("get", (OK, OK, OK, REFUSED)),
+    "storage": ("get", (OK, OK, OK, REFUSED)),
+    "documents": ("get", (OK, OK, OK, OK)),
+    "documents-issue": ("post", (REDIRECT, REFUSED, REFUSED, REFUSED)),
+    "document-pdf": ("get", (OK, OK, OK, OK)),
+    "job": ("get", (OK, OK, OK, OK)),
+    "job-progress": ("get", (OK, OK, OK, OK)),
+    "job-stop": ("post", (REDIRECT, REFUSED, REFUSED, REFUSED)),
+    "workings": ("get", (OK, OK, OK, OK)),
+    "working": ("get", (OK, OK, OK, OK)),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """An address with what the week of the tests has there."""
+
+    name: str
+    href: str
+    method: str
+
+
+@pytest.fixture
+def places(cast: Cast, planning_week: PlanningWeek, plan: Plan, documents: tuple[Document, ...]) -> dict[str, Place]:
+    code, day = cast.kitchen.code, planning_week.starts_on
+    run = plan_from_json(plan.result).runs[0]
+    job_id = enqueue(kind="plan_build", kitchen_id=cast.kitchen.pk, payload={"week_id": planning_week.pk})
+    parts: dict[str, tuple[object, ...]] = {
+        "order-line": (day, "L1"),
+        "run": (day, run.code),
+        "run-working": (day, run.code, run.figures[0].key),
+        "document-pdf": (documents[0].pk,),
+        "job": (job_id,),
+        "job-progress": (job_id,),
+        "job-stop": (job_id,),
+        "kitchen": (),
+        "weeks": (),
+        "workings": (),
+        "working": ("boiling_point_c",),
+    }
+    return {
+        name: Place(name, reverse(name, args=[code, *parts.get(name, (day,))]), method)
+        for name, (method, _) in EXPECTED.items()
+    }
+
+
+def names_of(patterns: list[URLPattern | URLResolver]) -> Iterator[str]:
+    for each in patterns:
+        if isinstance(each, URLResolver):
+            yield from names_of(each.url_patterns)
+        elif each.name:
+            yield each.name
+
+
+def go(client: Client, place: Place) -> tuple[int, str]:
+    response = getattr(client, place.method)(place.href)
+    body = b"".join(response.streaming_content) if response.streaming else response.content
+    return response.status_code, body.decode(errors="replace")
+
+
+def test_the_walk_knows_every_address() -> None:
+    assert set(names_of(urls.urlpatterns)) == {*EXPECTED, "home"}
+
+
+def test_every_member_gets_what_the_role_allows(cast: Cast, places: dict[str, Place]) -> None:
+    people = (cast.manager, cast.inspector, cast.administrator, cast.cook)
+    wrong = []
+    for n, by in enumerate(people):
+        client = signed_in(by)
+        for name, (_, allowed) in EXPECTED.items():
+            status, _ = go(client, places[name])
+            if status != allowed[n]:
+                wrong.append((by.role, name, status, allowed[n]))
+    assert wrong == []
+
+
+def test_the_manager_of_another_kitchen_finds_nothing(cast: Cast, places: dict[str, Place]) -> None:
+    client = signed_in(cast.outsider)
+    for place in places.values():
+        status, body = go(client, place)
+        assert status == UNKNOWN, place
+        assert cast.kitchen.name not in body
+        assert "Poultry" not in body
+
+
+def test_somebody_without_a_kitchen_finds_nothing(cast: Cast, places: dict[str, Place]) -> None:
+    client = Client()
+    client.force_login(cast.stranger)
+    assert {go(client, place)[0] for place in places.values()} == {UNKNOWN}
+
+
+def test_somebody_unknown_is_asked_to_sign_in(cast: Cast, places: dict[str, Place]) -> None:
+    for place in places.values():
+        response = getattr(Client(), place.method)(place.href)
+        assert response.status_code == REDIRECT, place
+        assert response.headers["Location"].startswith("/sign-in/?next=/k/")
+
+
+def test_things_of_another_kitchen_are_not_found_under_the_own_address(
+    cast: Cast, planning_week: PlanningWeek, documents: tuple[Document, ...]
+) -> None:
+    job_id = enqueue(kind="plan_build", kitchen_id=cast.kitchen.pk, payload={"week_id": planning_week.pk})
+    client = signed_in(cast.outsider)
+    for href in (
+        f"/k/elsewhere/documents/{documents[0].pk}/pdf/",
+        f"/k/elsewhere/jobs/{job_id}/",
+        f"/k/elsewhere/weeks/{planning_week.starts_on}/",
+    ):
+        assert client.get(href).status_code == UNKNOWN
+    assert client.post(f"/k/elsewhere/jobs/{job_id}/stop/").status_code == UNKNOWN
+    assert not Job.objects.get(pk=job_id).cancel_requested
+
+
+def test_a_member_who_is_switched_off_finds_nothing(cast: Cast, places: dict[str, Place]) -> None:
+    client = signed_in(cast.manager)
+    cast.manager.user.is_active = False
+    cast.manager.user.save()
+    assert client.get(places["week"].href).status_code in (REDIRECT, UNKNOWN)
+
+
+def test_what_changes_something_cannot_be_done_by_following_a_link(cast: Cast, places: dict[str, Place]) -> None:
+    client = signed_in(cast.manager)
+    for name in ("plan-make", "documents-issue", "job-stop"):
+        assert client.get(places[name].href).status_code == NOT_THAT_WAY
+
+
+def test_a_form_from_another_site_is_refused(cast: Cast, places: dict[str, Place]) -> None:
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(cast.manager.user)
+    assert client.post(places["plan-make"].href).status_code == REFUSED
+    assert not Job.objects.filter(requested_by=cast.manager.user).exists()
+
+
+def test_a_refusal_says_why_and_whom_to_ask(cast: Cast, places: dict[str, Place]) -> None:
+    _, body = go(signed_in(cast.cook), places["purchasing"])
+    assert "Your role here (cook) may not see what is bought and its prices." in body
+    assert "Ask the manager" in body
+
+
+@pytest.mark.parametrize("role", ["manager", "cook", "inspector", "administrator"])
+def test_the_navigation_offers_only_what_the_role_may_open(cast: Cast, places: dict[str, Place], role: str) -> None:
+    by: Membership = getattr(cast, role)
+    client = signed_in(by)
+    shown = client.get(places["plan"].href).context["navigation"]
+    assert {client.get(item.href).status_code for item in shown} == {OK}
+    assert ("Purchasing" in {item.label for item in shown}) == (role != "cook")
+
+
+def test_pages_are_kept_by_nobody_on_the_way(cast: Cast, places: dict[str, Place]) -> None:
+    client = signed_in(cast.manager)
+    for name in ("week", "document-pdf", "week-download"):
+        assert "no-store" in client.get(places[name].href).headers["Cache-Control"]
