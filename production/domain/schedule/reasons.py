@@ -32,13 +32,14 @@ TIME, SEVERAL, STOPPED = "time", "several", "stopped"
 
 @dataclass(frozen=True, slots=True)
 class _Words:
-    """How a resource is spoken of: "… with {more}", the unit of what is missing, and what to do."""
+    """How a resource is spoken of: "with {more} …", "{enough}", the unit of what is missing, and what to do."""
 
     more: str
     unit: str
     remedy: str
     grain: int = 0  # smallest step in which more of it is counted, in booked units; 0 where it is not an amount
     per_unit: int = 1  # booked units in the unit
+    enough: str = "{amount} more would be enough"
 
 
 # In this order, the easier thing to change first: where several would each help, the first is named.
@@ -76,11 +77,12 @@ RESOURCES: dict[str, _Words] = {
     ),
     POTS: _Words(more="another pot free", unit="pots", remedy="Free a pot that suits this run, or take a smaller run."),
     HOURS: _Words(
-        more="every shift longer at both ends",
+        more="longer shifts",
         unit="h",
         remedy="Begin earlier or stay later, or let a simmer run unattended where the kitchen's rules allow it.",
         grain=1,
         per_unit=60,
+        enough="{amount} more at both ends of every shift would be enough",
     ),
     INGREDIENTS: _Words(
         more="its ingredients there earlier",
@@ -88,6 +90,7 @@ RESOURCES: dict[str, _Words] = {
         remedy="Have the ingredients delivered earlier.",
         grain=1,
         per_unit=60,
+        enough="{amount} earlier would be enough",
     ),
     SHELF_LIFE: _Words(
         more="a longer shelf life",
@@ -269,10 +272,16 @@ def _single_cause(book: Book, job: RunJob, *, on_time: bool) -> _Cause | None:
     words = RESOURCES[resource]
     missing = _missing(book, job, resource, on_time=on_time)
     would = "be on time" if on_time else "be placed"
-    sentence = f"With {words.more} it could {would}: {missing:g} {words.unit} would be enough."
+    sentence = f"With {words.more} it could {would}: {words.enough.format(amount=_spell_amount(missing, words.unit))}."
     others = [RESOURCES[name].more for name in helps[1:]]
     remedy = f"{words.remedy} It would also help to have {' or '.join(others)}." if others else words.remedy
     return _Cause(resource, missing, words.unit, sentence, remedy)
+
+
+def _spell_amount(amount: float, unit: str) -> str:
+    if unit == "h":
+        return spell_minutes(round(amount * 60))
+    return f"{amount:g} {unit.removesuffix('s') if amount == 1 else unit}"
 
 
 def _missing(book: Book, job: RunJob, resource: str, *, on_time: bool) -> float:
