@@ -6,7 +6,7 @@ Formulas are not here either: their content never changes in place, a new versio
 from __future__ import annotations
 
 from dataclasses import fields
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
 from django.contrib import admin
@@ -41,7 +41,7 @@ from production.selectors.week_rows import KITCHEN_TABLES, PARAMETERS
 def kitchens_of(request: HttpRequest, action: Action) -> QuerySet[Kitchen]:
     """The kitchens in which the person may do this."""
     roles = [role for role, actions in ALLOWED.items() if action in actions]
-    return Kitchen.objects.filter(memberships__user_id=request.user.pk, memberships__role__in=roles)
+    return Kitchen.objects.filter(memberships__user=request.user.pk or 0, memberships__role__in=roles)
 
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ class OwnKitchenAdmin(RowAdmin):
 
     action = Action.SET_UP
     owner = "kitchen"
-    exclude = ("position", "retired")
+    exclude: ClassVar[tuple[str, ...]] = ("position", "retired")
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
         own = kitchens_of(request, self.action)
@@ -80,13 +80,13 @@ class OwnKitchenAdmin(RowAdmin):
 
     def formfield_for_foreignkey(
         self, db_field: models.ForeignKey[Any], request: HttpRequest, **kwargs: Any
-    ) -> forms.ModelChoiceField | None:
+    ) -> forms.ModelChoiceField[Any] | None:
         own = kitchens_of(request, self.action)
         target = db_field.related_model
         if target is Kitchen:
             kwargs["queryset"] = own
         elif issubclass(target, KitchenRow):
-            kwargs["queryset"] = target.objects.filter(kitchen__in=own)
+            kwargs["queryset"] = target._default_manager.filter(kitchen__in=own)  # noqa: SLF001
         return super().formfield_for_foreignkey(db_field, request, **kwargs)
 
 
@@ -97,7 +97,7 @@ class EntryAdmin(OwnKitchenAdmin):
     ordering = ("kitchen", "position", "pk")
 
     def formfield_for_dbfield(
-        self, db_field: models.Field[Any, Any], request: HttpRequest | None, **kwargs: Any
+        self, db_field: models.Field[Any, Any], request: HttpRequest, **kwargs: Any
     ) -> forms.Field | None:
         said = HELP.get((self.model, db_field.name))
         if said:

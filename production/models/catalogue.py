@@ -33,7 +33,7 @@ class Formula(KitchenRow):
     name = models.CharField(max_length=120)
     water_kg_per_kg_solids = models.FloatField()
     simmer_below_boil_k = models.FloatField()
-    lid = models.CharField(max_length=8)
+    lid = models.CharField(max_length=120, choices=words(domain.LIDS))
     simmer_min_h = models.FloatField()
     simmer_max_h = models.FloatField()
     salt_share = models.FloatField()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from production.services.documents import DOCUMENT_RENDER, document_render
 from production.services.jobs import Handler
+from production.services.plans import PLAN_BUILD, plan_build
 
-HANDLERS: dict[str, Handler] = {}
+HANDLERS: dict[str, Handler] = {PLAN_BUILD: plan_build, DOCUMENT_RENDER: document_render}

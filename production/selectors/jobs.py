@@ -1,0 +1,24 @@
+"""How far background work is."""
+
+from __future__ import annotations
+
+from django.db.models import QuerySet
+from django.http import Http404
+
+from production.models import Job, Membership
+from production.selectors.access import Action, require
+
+
+def jobs_of(*, by: Membership, kind: str = "") -> QuerySet[Job]:
+    """The kitchen's jobs, newest first."""
+    require(by, Action.SEE_PLAN)
+    jobs = Job.objects.filter(kitchen_id=by.kitchen_id).select_related("requested_by")
+    return jobs.filter(kind=kind) if kind else jobs
+
+
+def job_of(*, by: Membership, job_id: int) -> Job:
+    """One job."""
+    found = jobs_of(by=by).filter(pk=job_id).first()
+    if found is None:
+        raise Http404("This kitchen has no such job.")
+    return found

@@ -1,0 +1,149 @@
+"""Printing what a plan says: asked for here, rendered by a worker, kept with content, fingerprint and PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from django.db import transaction
+from django.http import Http404
+from django.utils import timezone
+
+from production.documents.render import Paper, RenderedPdf, render_document
+from production.domain.sheets import (
+    BatchSheet,
+    CoolingLog,
+    PurchaseList,
+    batch_sheets,
+    content_to_json,
+    cooling_logs,
+    purchase_lists,
+)
+from production.models import Document, Membership, Plan
+from production.queue import enqueue
+from production.selectors.access import Action, require
+from production.selectors.fingerprints import fingerprint
+from production.selectors.plans import plan_content
+from production.services.jobs import JobContext, Result
+
+DOCUMENT_RENDER = "document_render"
+Content = BatchSheet | CoolingLog | PurchaseList
+Progress = Callable[[int, int, str], None]
+
+
+@transaction.atomic
+def documents_request(*, by: Membership, plan: Plan, idempotency_key: str = "") -> int:
+    """Ask for all documents of a plan; returns the job's id."""
+    require(by, Action.ISSUE_DOCUMENTS)
+    return _enqueue(by=by, plan=plan, only={}, idempotency_key=idempotency_key)
+
+
+@transaction.atomic
+def document_issue(*, by: Membership, plan: Plan, kind: str, key: str, idempotency_key: str = "") -> int:
+    """Ask for one document of a plan again; returns the job's id."""
+    require(by, Action.ISSUE_DOCUMENTS)
+    if not any((each.kind, each.key) == (kind, key) for each in contents_of(plan)):
+        raise Http404("This plan has no such document.")
+    return _enqueue(by=by, plan=plan, only={"kind": kind, "key": key}, idempotency_key=idempotency_key)
+
+
+def _enqueue(*, by: Membership, plan: Plan, only: dict[str, str], idempotency_key: str) -> int:
+    if plan.kitchen_id != by.kitchen_id:
+        raise Http404("This kitchen has no such plan.")
+    return enqueue(
+        kind=DOCUMENT_RENDER,
+        kitchen_id=by.kitchen_id,
+        payload={"plan_id": plan.pk} | only,
+        requested_by=by.user_id,
+        idempotency_key=idempotency_key,
+    )
+
+
+def document_render(context: JobContext) -> Result:
+    """The job's body. What was rendered before is not rendered again, so it may run twice."""
+    plan = Plan.objects.select_related("kitchen").get(pk=context.payload["plan_id"], kitchen_id=context.kitchen_id)
+    only = context.payload
+    contents = [
+        each for each in contents_of(plan) if "kind" not in only or (each.kind, each.key) == (only["kind"], only["key"])
+    ]
+    new = documents_make(plan=plan, contents=contents, user_id=context.requested_by, progress=context.progress)
+    return {"new": new, "unchanged": len(contents) - new}
+
+
+def contents_of(plan: Plan) -> tuple[Content, ...]:
+    """Everything that is printed for a plan: a sheet per run, a log per draw, a list per supplier."""
+    content = plan_content(plan=plan)
+    return (*batch_sheets(content), *cooling_logs(content), *purchase_lists(content))
+
+
+def documents_make(*, plan: Plan, contents: Iterable[Content], user_id: int | None, progress: Progress) -> int:
+    """Render and keep what is not there yet in this form; returns how many documents are new.
+
+    No transaction is held while a document is rendered.
+    """
+    wanted = [(each, content_to_json(each)) for each in contents]
+    new = 0
+    for done, (content, as_json) in enumerate(wanted):
+        progress(done, len(wanted), title_of(content))
+        newest = _newest(plan, content)
+        if newest is not None and _is_same(newest, plan, as_json):
+            continue
+        rendered = render_document(content, paper=_paper(plan))
+        document_store(plan=plan, content=content, as_json=as_json, rendered=rendered, user_id=user_id)
+        new += 1
+    progress(len(wanted), len(wanted), "")
+    return new
+
+
+@transaction.atomic
+def document_store(
+    *, plan: Plan, content: Content, as_json: dict[str, Any], rendered: RenderedPdf, user_id: int | None
+) -> Document:
+    """Keep a rendered document; a changed one becomes a new version that names the one before."""
+    Plan.objects.select_for_update().get(pk=plan.pk)
+    newest = _newest(plan, content)
+    if newest is not None and _is_same(newest, plan, as_json):
+        return newest
+    document = Document(
+        kitchen_id=plan.kitchen_id,
+        plan=plan,
+        kind=content.kind,
+        key=content.key,
+        version=1 if newest is None else newest.version + 1,
+        replaces=newest,
+        title=title_of(content),
+        paper=plan.kitchen.paper,
+        content=as_json,
+        content_sha256=fingerprint(as_json),
+        pdf=rendered.pdf,
+        pages=rendered.pages,
+        created_by_id=user_id,
+        created_at=timezone.now(),
+    )
+    document.full_clean()
+    document.save(force_insert=True)
+    return document
+
+
+def title_of(content: Content) -> str:
+    """What the document is called in a list."""
+    match content:
+        case BatchSheet():
+            return f"Batch sheet {content.run}: {content.formula}"
+        case CoolingLog():
+            return f"Cooling log {content.run}, {content.draw}: {content.formula}"
+        case PurchaseList():
+            return f"Purchase list: {content.supplier}"
+
+
+def _paper(plan: Plan) -> Paper:
+    return "letter" if plan.kitchen.paper == "letter" else "a4"
+
+
+def _newest(plan: Plan, content: Content) -> Document | None:
+    documents = Document.objects.filter(plan=plan, kind=content.kind, key=content.key)
+    return documents.defer("pdf", "content").order_by("-version").first()
+
+
+def _is_same(document: Document, plan: Plan, as_json: dict[str, Any]) -> bool:
+    return (document.content_sha256, document.paper) == (fingerprint(as_json), plan.kitchen.paper)
