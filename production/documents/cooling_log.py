@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from production.domain.sheets import CoolingLog, LimitLine
     from production.domain.sheets import CurvePoint as SheetPoint
 
-CORRIDOR_SIZE = Size(width_px=704, height_px=196, medium="print")
-EMPTY_ROWS = 3  # for readings that nobody planned
+CORRIDOR_SIZE = Size(width_px=704, height_px=176, medium="print")
+ROWS, EMPTY_ROWS = 10, 2  # cooling may take longer than predicted: room for readings that nobody planned
 
 
 def cooling_log_view(log: CoolingLog) -> dict[str, object]:
@@ -58,7 +58,7 @@ def cooling_log_view(log: CoolingLog) -> dict[str, object]:
             {"after": minutes_text(minute), "clock": clock.time(log.start_at + timedelta(minutes=minute))}
             for minute in log.reading_minutes
         ],
-        "empty_rows": range(EMPTY_ROWS),
+        "empty_rows": range(max(EMPTY_ROWS, ROWS - len(log.reading_minutes))),
     }
 
 

@@ -198,6 +198,8 @@ def cooling_log() -> CoolingLog:
             "Behind at 60 min: fresh ice, stir every 5 min, split into shallow pans.",
             "Over 21 °C at 120 min: reheat to 74 °C once and start again, or discard.",
             "Over 5 °C at 360 min: discard.",
+            "Ice bin empty: move two pans to the chiller and open a second log.",
+            "History not known: discard.",
         ),
         cautions=("Hot liquid: carry pans with two people, never above the hip.",),
     )  # fmt: skip

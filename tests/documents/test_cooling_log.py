@@ -78,7 +78,14 @@ def test_readings_have_planned_times_and_room_to_write() -> None:
     assert planned[3] == ("17:30", "1 h 30 min")
     assert planned[-1] == ("22:00", "6 h")
     assert all(cell == "" for row in readings for cell in row[2:] if row[0] and ":" in row[0])
-    assert sum(1 for row in readings if not any(row)) == 3
+    assert sum(1 for row in readings if not any(row)) == 2
+
+
+def test_a_quick_cooling_leaves_room_for_a_slow_one() -> None:
+    quick = replace(cooling_log(), reading_minutes=(0, 15, 30))
+    with pdfplumber.open(io.BytesIO(rendered(quick).pdf)) as document:
+        readings = max(document.pages[0].extract_tables(), key=len)
+    assert sum(1 for row in readings if not any(row)) == 7
 
 
 def test_corrective_action_and_verification_have_their_place() -> None:
