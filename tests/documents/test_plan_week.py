@@ -108,7 +108,7 @@ def test_a_week_that_cannot_be_met_is_planned_as_far_as_it_goes(tmp_path: Path) 
         assert left["sentence"] in said
         assert left["remedy"] in said
     for late in plan["late"]:
-        assert late["sentence"] in said
+        assert f"order line {late['line']} (run {late['run']}). {late['sentence']}" in said
 
 
 @pytest.mark.parametrize(

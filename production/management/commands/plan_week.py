@@ -150,9 +150,10 @@ def _summary(plan: Plan) -> list[str]:
         f"{kitchen.name}, week of {day_text(plan.week.starts_on)}",
         f"{len(plan.runs)} runs, {units.text(drawn, 'L')} drawn and kept (cold).",
     ]
-    lines += [f"Late: {late.sentence}" for late in plan.late]
+    lines += [f"Late: order line {late.line} (run {late.run}). {late.sentence}" for late in plan.late]
     for left in plan.unserved:
-        lines.append(f"Not met: {left.sentence} Short of {left.resource} by {left.missing:g} {left.unit}.")
+        which = f"order line {left.line}, {left.containers} × {left.product}. " if left.line else ""
+        lines.append(f"Not met: {which}{left.sentence} Short of {left.resource} by {left.missing:.3g} {left.unit}.")
         lines.append(f"    What would help: {left.remedy}")
     return lines
 
