@@ -1,0 +1,1 @@
+"""The door for other programs: parse, call one service or selector, answer."""

@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("sign-in/", auth_views.LoginView.as_view(), name="sign-in"),
     path("sign-out/", auth_views.LogoutView.as_view(), name="sign-out"),
     path("admin/", admin.site.urls),
+    path("api/v1/", include("api.urls")),
     path("", include("production.web.urls")),
 ]
 if settings.DEBUG:

@@ -112,6 +112,13 @@ SPECTACULAR_SETTINGS = {
     "DESCRIPTION": "Orders, plans, purchase lists, documents and workings of one production kitchen.",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
+    "SCHEMA_PATH_PREFIX": "/api/v1",
+    "PATH_CONVERTER_OVERRIDES": {
+        "api_day": {"type": "string", "format": "date"},
+        "api_code": {"type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$"},
+        "api_plan": {"type": "string", "pattern": "^(newest|[1-9][0-9]{0,8})$"},
+        "api_row": {"type": "integer", "minimum": 1, "maximum": 999_999_999_999_999_999},
+    },
 }
 
 # The job row in the database is the truth; the broker is only the doorbell.

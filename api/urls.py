@@ -1,0 +1,49 @@
+"""Addresses of the API, version 1; every one below kitchens/ names its kitchen."""
+
+from __future__ import annotations
+
+from django.urls import path
+from drf_spectacular.views import SpectacularJSONAPIView
+
+from api import converters
+from api.door import NothingHere
+from api.views import documents, jobs, kitchens, plans, schemas, sign_in, weeks, workings
+
+converters.register()
+
+_KITCHEN = "kitchens/<api_code:kitchen>"
+_WEEK = f"{_KITCHEN}/weeks/<api_day:starts_on>"
+_PLAN = f"{_WEEK}/plans/<api_plan:number>"
+_RUN = f"{_PLAN}/runs/<api_code:run>"
+
+urlpatterns = [
+    path("sign-in", sign_in.SignIn.as_view(), name="api-sign-in"),
+    path("sign-out", sign_in.SignOut.as_view(), name="api-sign-out"),
+    path("kitchens", kitchens.Kitchens.as_view(), name="api-kitchens"),
+    path(_KITCHEN, kitchens.Kitchen.as_view(), name="api-kitchen"),
+    path(f"{_KITCHEN}/weeks", weeks.Weeks.as_view(), name="api-weeks"),
+    path(_WEEK, weeks.Week.as_view(), name="api-week"),
+    path(f"{_WEEK}/file", weeks.WeekFile.as_view(), name="api-week-file"),
+    path(f"{_WEEK}/order-lines", weeks.OrderLines.as_view(), name="api-order-lines"),
+    path(f"{_WEEK}/order-lines/<api_code:line>", weeks.OrderLine.as_view(), name="api-order-line"),
+    path(f"{_WEEK}/plans", plans.Plans.as_view(), name="api-plans"),
+    path(_PLAN, plans.Plan.as_view(), name="api-plan"),
+    path(f"{_PLAN}/file", plans.PlanFile.as_view(), name="api-plan-file"),
+    path(f"{_RUN}/figures", plans.Figures.as_view(), name="api-figures"),
+    path(f"{_RUN}/figures/<str:key>", plans.Figure.as_view(), name="api-figure"),
+    path(f"{_PLAN}/purchase-lists", plans.PurchaseLists.as_view(), name="api-purchase-lists"),
+    path(f"{_PLAN}/storage-choices", plans.StorageChoices.as_view(), name="api-storage-choices"),
+    path(f"{_PLAN}/documents", documents.Documents.as_view(), name="api-documents"),
+    path(f"{_KITCHEN}/documents/<api_row:document>", documents.Document.as_view(), name="api-document"),
+    path(f"{_KITCHEN}/documents/<api_row:document>/pdf", documents.DocumentPdf.as_view(), name="api-document-pdf"),
+    path(f"{_KITCHEN}/jobs", jobs.Jobs.as_view(), name="api-jobs"),
+    path(f"{_KITCHEN}/jobs/<api_row:job>", jobs.Job.as_view(), name="api-job"),
+    path(f"{_KITCHEN}/jobs/<api_row:job>/cancel", jobs.JobCancel.as_view(), name="api-job-cancel"),
+    path("workings", workings.Workings.as_view(), name="api-workings"),
+    path("workings/<str:name>", workings.Working.as_view(), name="api-working"),
+    path("workings/<str:name>/compute", workings.Compute.as_view(), name="api-compute"),
+    path("schemas/week-file", schemas.WeekFileSchema.as_view(), name="api-schema-week-file"),
+    path("schemas/plan", schemas.PlanSchema.as_view(), name="api-schema-plan"),
+    path("openapi.json", SpectacularJSONAPIView.as_view(), name="api-openapi"),
+    path("<path:rest>", NothingHere.as_view(), name="api-nothing-here"),
+]
