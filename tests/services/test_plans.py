@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+import threading
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import replace
 from typing import Any
 
 import pytest
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
 from django.http import Http404
 
 from production.domain.errors import Conflict, NotAllowed
@@ -141,6 +142,31 @@ def test_an_outsider_finds_neither_week_nor_plan_nor_job(
     with pytest.raises(Http404):
         job_stop(by=cast.outsider, job_id=job.pk)
     assert not plans_of(by=cast.outsider, week=planning_week).exists()
+
+
+@pytest.mark.postgres
+@pytest.mark.django_db(transaction=True)
+def test_four_plans_stored_at_the_same_moment_get_four_numbers_and_one_is_the_draft(
+    cast: Cast, planning_week: PlanningWeek
+) -> None:
+    made = plan_make(kitchen=cast.kitchen, week_id=planning_week.pk)
+    together = threading.Barrier(4)
+
+    def store(days: int) -> None:
+        together.wait()
+        try:
+            changed = replace(made, input_week=made.input_week | {"plan": {"days": days}})
+            plan_store(made=changed, kitchen=cast.kitchen, week_id=planning_week.pk, user_id=None)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=store, args=(days,)) for days in range(1, 5)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    kept = list(Plan.objects.order_by("number").values_list("number", "status"))
+    assert kept == [(1, "superseded"), (2, "superseded"), (3, "superseded"), (4, "draft")]
 
 
 @pytest.mark.postgres
