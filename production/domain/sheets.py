@@ -15,7 +15,7 @@ from pydantic import TypeAdapter
 from production.domain.batches import Portion
 from production.domain.cooling_capacity import CoolingPart
 from production.domain.formula import ChargeItem, Reduction
-from production.domain.kitchen import ALLERGENS, Formula, Ingredient, Pot
+from production.domain.kitchen import ALLERGENS, CoolingDevice, Formula, Ingredient, Pot
 from production.domain.limits import CoolingRule, rule
 from production.domain.plan import Plan, PlannedDraw, PlannedRun, parameters_of
 from production.domain.quantities import display_quantity
@@ -491,7 +491,6 @@ def _cautions(page: _Page) -> Iterable[str]:
     yield "Do not seal hot broth in bags or airtight packs unless the kitchen's approved plan covers it."
     yield "When in doubt, hold the lot and ask; discard what cannot be shown to be safe."
     yield "Yields and times marked C in Workings are estimates until your own records replace them."
-    yield "The local food code and the kitchen's approved food-safety plan decide."
 
 
 def _filled(plan: Plan, portions: Iterable[Portion]) -> tuple[Filled, ...]:
@@ -528,7 +527,10 @@ def _expected(page: _Page, draw: PlannedDraw) -> ExpectedDraw:
         hot_temp_c=draw.cooling.start_temp_c,
         solids_bx=reduction.solids_bx if reduction else charge.first.solids_bx,
         filled=_filled(page.plan, batch.reduction if reduction else batch.first),
-        cooled_in=" and ".join(f"{names[part.device]}, {part.vessels} vessels" for part in draw.cooling.parts),
+        cooled_in=" and ".join(
+            f"{names[part.device]}, {part.vessels} vessel{'s' if part.vessels > 1 else ''}"
+            for part in draw.cooling.parts
+        ),
         ice_kg=draw.cooling.mode.ice_kg,
         log_key=", ".join(_log_key(page.run, draw, part) for part in draw.cooling.parts),
     )
@@ -572,7 +574,7 @@ def _cooling_log(page: _Page, draw: PlannedDraw, part: CoolingPart) -> CoolingLo
         ice_kg=part.ice_kg,
         start_at=draw.start_at,
         start_temp_c=draw.cooling.start_temp_c,
-        rule=law.code,
+        rule=f"{law.title} ({law.code})",
         jurisdiction=law.jurisdiction,
         rule_source=law.source,
         limits=tuple(_limits(law, draw)),
@@ -581,12 +583,15 @@ def _cooling_log(page: _Page, draw: PlannedDraw, part: CoolingPart) -> CoolingLo
         slow=tuple(CurvePoint(minute=minute, temp_c=temp) for minute, temp in part.slow),
         reading_minutes=_reading_minutes(part.minutes),
         corrective=_corrective(law),
-        cautions=(
-            "Measure at the warmest point: the centre of the fullest vessel, away from wall and ice.",
-            "A missing reading proves nothing. Never fill one in later.",
-            "The local food code and the kitchen's approved food-safety plan decide.",
-        ),
+        cautions=tuple(_log_cautions(device)),
     )
+
+
+def _log_cautions(device: CoolingDevice) -> Iterable[str]:
+    if device.kind == "ice_sink":
+        yield "Ice must be left in the bath until the last limit is reached: top it up, and stir broth and bath."
+    yield "Measure at the warmest point: the centre of the fullest vessel, away from wall and ice."
+    yield "A missing reading proves nothing. Never fill one in later."
 
 
 def _limits(law: CoolingRule, draw: PlannedDraw) -> Iterable[LimitLine]:
