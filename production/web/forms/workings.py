@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from django import forms
 
+from production.domain.errors import BadQuantity
+from production.domain.quantities import parse_quantity
 from production.domain.workings import Working
 from production.web.present.words import name_in_words, range_text
 from production.web.style import unit_text
@@ -15,6 +17,7 @@ class WorkingForm(forms.Form):
     def __init__(self, working: Working, data: object = None) -> None:
         super().__init__(data)  # type: ignore[arg-type]
         self.working = working
+        self.arguments: dict[str, str | float] = {}
         for argument in working.arguments:
             allowed = range_text(argument)
             default = "" if argument.default is None else f"left empty: {argument.default:g}"
@@ -25,6 +28,15 @@ class WorkingForm(forms.Form):
                 widget=forms.TextInput(attrs={"autocomplete": "off"}),
             )
 
-    def arguments(self) -> dict[str, str | float]:
-        """What was typed, by argument."""
-        return {name: text for name, text in self.cleaned_data.items() if text}
+    def clean(self) -> dict[str, object]:
+        """Read the amounts; what cannot be read is told at its field."""
+        cleaned = super().clean() or {}
+        for argument in self.working.arguments:
+            typed = cleaned.get(argument.name)
+            if not typed:
+                continue
+            try:
+                self.arguments[argument.name] = parse_quantity(typed, argument.unit)
+            except BadQuantity as error:
+                self.add_error(argument.name, f"{error.sentence} {error.remedy}")
+        return cleaned

@@ -34,6 +34,7 @@ FIGURE_WORDS = {
     "first_cold_l": "First draw: volume cold",
     "first_hot_l": "First draw: volume hot",
     "balance_gap_kg": "Mass in less mass out",
+    "refill_room_l": "Second draw: refill that leaves the freeboard",
     "second_evaporated_kg": "Second draw: water gone by the end of the simmer",
     "second_liquid_kg": "Second draw: liquid in the pot before straining",
     "second_solids_percent": "Second draw: dissolved solids",

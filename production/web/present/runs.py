@@ -47,7 +47,7 @@ _HEROES = (
 _GROUPS = (
     ("Cooling", ("first.", "reduction.")),
     ("First draw", ("first_",)),
-    ("Second draw and reduction", ("second_", "reduc", "removed_", "base_flux")),
+    ("Second draw and reduction", ("second_", "refill", "reduc", "removed_", "base_flux")),
     ("Pot and fill", ("fill_", "hot_", "freeboard", "thermal_", "water_to", "solids_l")),
     ("Heat and water lost", ("boil", "heat_up", "simmer", "evaporat", "open_evaporat", "skim")),
     ("Charge and yield", ("solids_kg", "solubles", "extract", "balance")),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
@@ -91,7 +92,7 @@ def documents_issue(request: HttpRequest, by: Membership, starts_on: date) -> Ht
 def document_pdf(request: HttpRequest, by: Membership, document_id: int) -> HttpResponse:
     """The PDF, shown in the browser, kept by nobody on the way."""
     document = document_of(by=by, document_id=document_id)
-    name = f"{document.kind}-{document.key}-v{document.version}.pdf".replace("_", "-").replace('"', "")
+    name = re.sub(r"[^A-Za-z0-9]+", "-", f"{document.kind}-{document.key}-v{document.version}") + ".pdf"
     return HttpResponse(
         bytes(document.pdf),
         content_type="application/pdf",

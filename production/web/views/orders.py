@@ -50,9 +50,11 @@ def order_line(request: HttpRequest, by: Membership, starts_on: date, line: str)
     """One order line; a manager changes its containers."""
     week = week_of(by=by, starts_on=starts_on)
     row = order_line_of(by=by, week=week, code=line)
-    form = OrderLineForm(request.POST or None, initial={"containers": row.containers, "revision": row.revision})
+    posted = request.method == "POST"
+    initial = {"containers": row.containers, "revision": row.revision}
+    form = OrderLineForm(request.POST) if posted else OrderLineForm(initial=initial)
     status = 200
-    if request.method == "POST":
+    if posted:
         status = 422
         if form.is_valid():
             typed: int = form.cleaned_data["containers"]

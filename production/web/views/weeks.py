@@ -36,9 +36,10 @@ _NARROW = Size(width_px=350, height_px=260)
 def weeks(request: HttpRequest, by: Membership) -> HttpResponse:
     """All weeks of the kitchen; a manager brings in a week file here."""
     may_import = may(by, Action.IMPORT_WEEK)
-    form = WeekFileForm(request.POST or None, request.FILES or None)
+    posted = request.method == "POST"
+    form = WeekFileForm(request.POST, request.FILES) if posted else WeekFileForm()
     refused: PotwrightError | None = None
-    if request.method == "POST":
+    if posted:
         require(by, Action.IMPORT_WEEK)
         if form.is_valid():
             try:
@@ -54,7 +55,7 @@ def weeks(request: HttpRequest, by: Membership) -> HttpResponse:
         "problems": refused.problems if isinstance(refused, BadWeekFile) else (),
         "file_name": getattr(request.FILES.get("file"), "name", ""),
     }
-    failed = refused is not None or (request.method == "POST" and not form.is_valid())
+    failed = refused is not None or (posted and not form.is_valid())
     return page(request, by, "weeks.html", context, here="week", status=422 if failed else 200)
 
 

@@ -43,7 +43,7 @@ def working(request: HttpRequest, by: Membership, name: str) -> HttpResponse:
     result: Figure | None = None
     if typed and form.is_valid():
         try:
-            result = compute(name, form.arguments())
+            result = compute(name, form.arguments)
         except PotwrightError as error:
             argument = error.numbers.get("argument")
             form.add_error(argument if argument in form.fields else None, f"{error.sentence} {error.remedy}")

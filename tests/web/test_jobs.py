@@ -1,0 +1,80 @@
+"""Progress of background work."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils import timezone
+
+from production.models import Job, Plan, PlanningWeek
+from tests.conftest import Cast
+from tests.web.conftest import address, signed_in
+
+
+def a_job(cast: Cast, week: PlanningWeek, **changes: Any) -> Job:
+    now = timezone.now()
+    values: dict[str, Any] = {
+        "kitchen": cast.kitchen, "kind": "plan_build", "payload": {"week_id": week.pk}, "created_at": now,
+    }  # fmt: skip
+    return Job.objects.create(**values | changes)
+
+
+def running(cast: Cast, week: PlanningWeek, **changes: Any) -> Job:
+    now = timezone.now()
+    return a_job(cast, week, state="running", started_at=now, lease_until=now, **changes)
+
+
+def test_the_part_that_is_asked_again_and_again_holds_the_progress(cast: Cast, planning_week: PlanningWeek) -> None:
+    job = running(cast, planning_week, progress_done=2, progress_total=5, progress_note="find pots and times")
+    body = signed_in(cast.cook).get(f"/k/small/jobs/{job.pk}/progress/").content.decode()
+    assert "2 of 5" in body
+    assert "find pots and times" in body
+    assert f'data-poll="/k/small/jobs/{job.pk}/progress/"' in body
+    assert "<html" not in body
+
+
+def test_work_that_is_done_leads_to_its_result(cast: Cast, planning_week: PlanningWeek) -> None:
+    job = a_job(cast, planning_week, state="done", finished_at=timezone.now(), result={"number": 1})
+    client = signed_in(cast.manager)
+    assert client.get(f"/k/small/jobs/{job.pk}/").headers["Location"] == address(planning_week, "plan")
+    body = client.get(f"/k/small/jobs/{job.pk}/progress/").content.decode()
+    assert f'data-then="{address(planning_week, "plan")}"' in body
+    assert "data-poll" not in body
+
+
+def test_printing_leads_to_the_documents(cast: Cast, plan: Plan) -> None:
+    job = a_job(
+        cast, plan.week, kind="document_render", payload={"plan_id": plan.pk}, state="done", finished_at=timezone.now()
+    )
+    location = signed_in(cast.manager).get(f"/k/small/jobs/{job.pk}/").headers["Location"]
+    assert location == address(plan.week, "documents")
+
+
+def test_work_that_failed_says_why_and_offers_another_try(cast: Cast, planning_week: PlanningWeek) -> None:
+    job = a_job(
+        cast,
+        planning_week,
+        state="failed",
+        finished_at=timezone.now(),
+        error_code="x",
+        error_sentence="The pot is <too> small.",
+    )
+    body = signed_in(cast.manager).get(f"/k/small/jobs/{job.pk}/").content.decode()
+    assert "The pot is &lt;too&gt; small." in body
+    assert "Try again" in body
+    assert "Stop the work" not in body
+
+
+def test_waiting_work_can_be_stopped_by_the_manager_only(cast: Cast, planning_week: PlanningWeek) -> None:
+    job = a_job(cast, planning_week)
+    assert "Stop the work" not in signed_in(cast.cook).get(f"/k/small/jobs/{job.pk}/").content.decode()
+    body = signed_in(cast.manager).post(f"/k/small/jobs/{job.pk}/stop/", follow=True).content.decode()
+    job.refresh_from_db()
+    assert job.state == "cancelled"
+    assert "Cancelled. Nothing was changed." in body
+
+
+def test_stopping_twice_is_harmless(cast: Cast, planning_week: PlanningWeek) -> None:
+    job = a_job(cast, planning_week)
+    client = signed_in(cast.manager)
+    assert [client.post(f"/k/small/jobs/{job.pk}/stop/").status_code for _ in range(2)] == [302, 302]

@@ -1,0 +1,199 @@
+"""The plan: timeline, runs, reasons, asking for a new one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+from django.test import TestCase
+
+from production.domain.plan import Plan as PlanContent
+from production.domain.plan import make_plan, plan_from_json
+from production.drawing.plan_timeline import LaneStep, PlanTimeline
+from production.models import Job, Plan, PlanningWeek
+from production.web.present.plan import late_rows, margin_of, now_share, run_rows, timeline, unserved_rows
+from production.web.style import Style, style_of
+from tests.builders import a_line, a_week, at
+from tests.conftest import Cast
+from tests.web.conftest import address, signed_in
+
+
+def drawn(plan: Plan, *, day: date | None = None, now: datetime | None = None) -> tuple[PlanContent, PlanTimeline]:
+    content = plan_from_json(plan.result)
+    style = style_of(plan.kitchen, plan.week)
+    style = replace(style, now=now) if now else style
+    return content, timeline(plan=content, style=style, href=lambda run: f"#{run}", day=day)
+
+
+def value_at(steps: tuple[LaneStep, ...], minute: float) -> float:
+    return [step.value for step in steps if step.at_min <= minute][-1]
+
+
+def test_every_run_is_a_bar_in_its_pot_and_leads_to_its_page(plan: Plan) -> None:
+    content, line = drawn(plan)
+    names = {pot.code: pot.name for pot in content.week.pots}
+    bars = {bar.href: (lane.name, bar) for lane in line.pots for bar in lane.bars}
+    assert len(bars) == len(content.runs)
+    for run in content.runs:
+        lane, bar = bars[f"#{run.code}"]
+        assert lane == names[run.pot]
+        assert (bar.start_min, bar.end_min) == (run.placed.start_min, run.placed.pot_free_min)
+        assert sum(stage.end_min - stage.start_min for stage in bar.stages) <= bar.end_min - bar.start_min
+
+
+def test_every_draw_lies_in_its_cooling_devices(plan: Plan) -> None:
+    content, line = drawn(plan)
+    shown = sum(len(lane.bars) for lane in line.devices)
+    assert shown == sum(len(cooling.places) for run in content.runs for cooling in run.placed.coolings)
+
+
+def minutes_of(content: PlanContent) -> Iterator[float]:
+    for run in content.runs:
+        for stage in run.placed.stages:
+            yield stage.start_min + 0.5
+
+
+def test_heat_and_hands_in_use_never_exceed_what_there_is(plan: Plan) -> None:
+    content, line = drawn(plan)
+    assert len(line.steps) == len(content.week.heat_supplies) + 1
+    for lane in line.steps:
+        used = [value_at(lane.used, minute) for minute in minutes_of(content)]
+        assert max(used) > 0
+        for minute, value in zip(minutes_of(content), used, strict=True):
+            assert value <= value_at(lane.available, minute) + 1e-6
+
+
+def test_heating_up_takes_the_full_power_of_the_heat_source(plan: Plan) -> None:
+    content, line = drawn(plan)
+    run = content.runs[0]
+    source = content.week.get("heat_sources", content.week.get("pots", run.pot).heat_source)
+    supply = content.week.get("heat_supplies", source.supply).name
+    lane = next(lane for lane in line.steps if lane.name == supply)
+    heat_up = next(stage for stage in run.placed.stages if stage.name == "heat_up")
+    assert value_at(lane.used, heat_up.start_min + 0.5) >= source.input_kw
+
+
+def test_a_day_shows_only_what_happens_on_it(plan: Plan) -> None:
+    content, whole = drawn(plan)
+    style = style_of(plan.kitchen, plan.week)
+    day = style.day_of(content.runs[0].start_at)
+    _, line = drawn(plan, day=day)
+    assert (line.end_min - line.start_min, len(line.days)) == (24 * 60, 1)
+    shown = {bar.href for lane in line.pots for bar in lane.bars}
+    assert f"#{content.runs[0].code}" in shown
+    _, empty = drawn(plan, day=plan.week.starts_on + timedelta(days=6))
+    assert not any(lane.bars for lane in empty.pots)
+    assert len({bar.href for lane in whole.pots for bar in lane.bars}) == len(content.runs)
+
+
+def test_nobody_there_is_what_the_shifts_leave_free(plan: Plan) -> None:
+    content, line = drawn(plan)
+    free = sum(night.end_min - night.start_min for night in line.nights)
+    staffed = [0] * int(line.end_min - line.start_min)
+    for shift in content.week.shifts:
+        begins = int((shift.start - content.origin).total_seconds() // 60 - line.start_min)
+        ends = int((shift.end - content.origin).total_seconds() // 60 - line.start_min)
+        for minute in range(max(0, begins), min(len(staffed), ends)):
+            staffed[minute] = 1
+    assert free == staffed.count(0)
+
+
+def test_the_timeline_opens_where_now_is(plan: Plan) -> None:
+    content, _ = drawn(plan)
+    _, line = drawn(plan, now=content.runs[0].start_at)
+    share = now_share(line)
+    assert share is not None
+    assert line.start_min + share * (line.end_min - line.start_min) == pytest.approx(
+        content.runs[0].placed.start_min, abs=10
+    )
+    _, later = drawn(plan, now=datetime(2028, 1, 1, tzinfo=UTC))
+    assert now_share(later) is None
+
+
+def test_the_table_says_the_same_as_the_drawing(cast: Cast, plan: Plan) -> None:
+    page = signed_in(cast.cook).get(address(plan.week, "plan"))
+    content = plan_from_json(plan.result)
+    rows = {row.code: row for row in page.context["runs"]}
+    assert set(rows) == {run.code for run in content.runs}
+    for run in content.runs:
+        margin = min(limit.margin_min for draw in run.draws for limit in draw.cooling.margins)
+        shown = rows[run.code].margin
+        assert shown is not None
+        assert shown == margin_of(margin)
+    body = page.content.decode()
+    for fact in page.context["timeline_facts"]:
+        assert fact.split(":")[0] in body
+
+
+@pytest.mark.parametrize(
+    ("minutes", "meaning", "words"),
+    [(110, "within", "1 h 50 min to spare"), (29, "near", "29 min to spare"), (-5, "past", "5 min over")],
+)
+def test_a_margin_is_never_told_by_colour_alone(minutes: float, meaning: str, words: str) -> None:
+    margin = margin_of(minutes)
+    assert (margin.meaning, margin.words) == (meaning, words)
+
+
+def test_a_bar_of_a_late_run_is_marked_and_its_line_stands_in_the_list(cast: Cast, planning_week: PlanningWeek) -> None:
+    soon = a_line(code="L9", product="fish-2", containers=30, dispatch_at=at("2027-02-01 06:00"))
+    content = make_plan(week=a_week(order_lines=(soon, *a_week().order_lines)))
+    style: Style = style_of(cast.kitchen, planning_week)
+    late = late_rows(plan=content, style=style, href=lambda run: f"#{run}")
+    unserved = unserved_rows(content)
+    told = [row.line for row in late if row.sentence] + [row.line for row in unserved if row.sentence]
+    assert any("30 × Fish stock" in line for line in told)
+    marked = {row.code for row in run_rows(plan=content, style=style, href=str) if row.late}
+    assert marked == {row.run for row in late}
+
+
+def test_a_cook_sees_no_button_that_makes_a_plan(cast: Cast, planning_week: PlanningWeek) -> None:
+    client = signed_in(cast.cook)
+    body = client.get(address(planning_week, "plan")).content.decode()
+    assert "No plan for this week yet" in body
+    assert "Plan this week" not in body
+    assert "The kitchen manager makes it" in body
+
+
+def test_asking_for_a_plan_shows_how_far_it_is(cast: Cast, planning_week: PlanningWeek) -> None:
+    client = signed_in(cast.manager)
+    response = client.post(address(planning_week, "plan", "make"), {"request_key": "one"})
+    job = Job.objects.get(kitchen=cast.kitchen)
+    assert response.headers["Location"] == f"/k/small/jobs/{job.pk}/"
+    body = client.get(response.headers["Location"]).content.decode()
+    assert "Planning the week" in body
+    assert "Waiting for its turn" in body
+    assert "Stop the work" in body
+    assert f'data-poll="/k/small/jobs/{job.pk}/progress/"' in body
+    assert 'http-equiv="refresh"' in body
+
+
+def test_asking_twice_with_the_same_form_asks_once(cast: Cast, planning_week: PlanningWeek) -> None:
+    client = signed_in(cast.manager)
+    answers = {
+        client.post(address(planning_week, "plan", "make"), {"request_key": "one"})["Location"] for _ in range(2)
+    }
+    assert len(answers) == 1
+    assert Job.objects.count() == 1
+
+
+def test_each_form_has_a_key_of_its_own(cast: Cast, planning_week: PlanningWeek) -> None:
+    client = signed_in(cast.manager)
+    keys = {client.get(address(planning_week)).context["request_key"] for _ in range(2)}
+    assert len(keys) == 2
+
+
+def test_a_plan_made_by_the_worker_is_shown(cast: Cast, planning_week: PlanningWeek) -> None:
+    client = signed_in(cast.manager)
+    with TestCase.captureOnCommitCallbacks(execute=True):
+        response = client.post(address(planning_week, "plan", "make"), {"request_key": "one"})
+    shown = client.get(response.headers["Location"], follow=True)
+    assert shown.redirect_chain[-1][0] == address(planning_week, "plan")
+    assert "Plan of the pots" in shown.content.decode()
+
+
+def test_a_day_that_is_no_day_shows_the_whole_plan(cast: Cast, plan: Plan) -> None:
+    page = signed_in(cast.cook).get(address(plan.week, "plan"), {"day": "yesterday"})
+    assert page.status_code == 200
+    assert page.context["day"] is None

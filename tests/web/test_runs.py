@@ -1,0 +1,73 @@
+"""The page of a run says the same as its papers."""
+
+from __future__ import annotations
+
+import html
+
+import pytest
+
+from production.domain.plan import plan_from_json
+from production.domain.sheets import batch_sheets, cooling_logs
+from production.models import Kitchen, Plan
+from production.web.style import style_of
+from tests.conftest import Cast
+from tests.web.conftest import address, signed_in
+
+
+def body_of(cast: Cast, plan: Plan, run: str) -> str:
+    return html.unescape(signed_in(cast.cook).get(address(plan.week, "runs", run)).content.decode())
+
+
+def test_the_page_holds_charge_stages_and_draws_of_the_batch_sheet(cast: Cast, plan: Plan) -> None:
+    style = style_of(plan.kitchen, plan.week)
+    for sheet in batch_sheets(plan_from_json(plan.result)):
+        body = body_of(cast, plan, sheet.run)
+        for line in sheet.charge:
+            assert line.name in body
+            assert str(style.amount(line.mass_kg, "kg")) in body
+        for stage in sheet.stages:
+            assert stage.title in body
+            assert stage.do in body
+            assert stage.caution in body
+        for draw in sheet.draws:
+            assert str(style.amount(draw.cold_l, "L")) in body
+        assert all(caution in body for caution in sheet.cautions)
+        assert all(allergen in body for allergen in sheet.allergens)
+        assert "approved food-safety plan decide" in body
+
+
+def test_every_cooling_limit_is_shown_with_what_is_left_of_it(cast: Cast, plan: Plan) -> None:
+    content = plan_from_json(plan.result)
+    for log in cooling_logs(content):
+        page = signed_in(cast.cook).get(address(plan.week, "runs", log.run)).context["run"]
+        draw = next(each for each in page.draws if each.name == log.draw)
+        cooling = next(each for each in draw.coolings if each.device == log.device)
+        assert len(cooling.limits) == len(log.limits)
+        for shown, limit in zip(cooling.limits, log.limits, strict=True):
+            assert (shown.margin.meaning == "past") == (limit.margin_min < 0)
+            assert f"{limit.to_temp} °{limit.temp_unit}" in shown.words
+
+
+def test_every_figure_of_the_run_is_a_link(cast: Cast, plan: Plan) -> None:
+    run = max(plan_from_json(plan.result).runs, key=lambda run: len(run.figures))
+    body = body_of(cast, plan, run.code)
+    for figure in run.figures:
+        assert f'href="{address(plan.week, "runs", run.code, "workings", figure.key)}"' in body
+
+
+def test_the_run_names_the_orders_that_wait_for_it(cast: Cast, plan: Plan) -> None:
+    content = plan_from_json(plan.result)
+    for run in content.runs:
+        shown = " ".join(signed_in(cast.cook).get(address(plan.week, "runs", run.code)).context["run"].serves)
+        for portion in (*run.batch.first, *run.batch.reduction):
+            for peg in portion.pegs:
+                if not peg.line.startswith("par:"):
+                    line = content.week.get("order_lines", peg.line)
+                    assert content.week.get("outlets", line.outlet).name in shown
+
+
+@pytest.mark.parametrize(("units", "unit"), [("metric", "kg"), ("us", "lb")])
+def test_amounts_follow_the_kitchens_units(cast: Cast, plan: Plan, units: str, unit: str) -> None:
+    Kitchen.objects.filter(pk=cast.kitchen.pk).update(units=units)
+    body = body_of(cast, plan, plan.result["runs"][0]["code"])
+    assert f'<span class="unit">{unit}</span>' in body
