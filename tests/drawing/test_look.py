@@ -41,7 +41,7 @@ def test_pages_and_drawings_share_their_colours(name: str) -> None:
 
 
 def test_the_print_sheet_uses_no_colour_of_its_own() -> None:
-    css = (PRODUCTION / "documents" / "print.css").read_text(encoding="utf-8")
+    css = (PRODUCTION / "documents" / "paper.css").read_text(encoding="utf-8")
     assert set(re.findall(r"#[0-9a-f]{6}", css)) <= set(TOKEN_COLOURS.values())
 
 
