@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
+import hashlib
 import itertools
 import json
 import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 from typing import Any, cast
 from zoneinfo import ZoneInfo
 
 from pydantic import TypeAdapter, ValidationError
 
+from production.domain import kitchen
 from production.domain.batches import (
     Batch,
     Portion,
@@ -25,12 +28,13 @@ from production.domain.batches import (
     storage_first,
 )
 from production.domain.cooling_capacity import CoolingChoice, cooling_choices, freeze_minutes, largest_coolable_l
-from production.domain.demand import Demand, first_cook_date, net_demand
-from production.domain.errors import DoesNotFit, PotwrightError
+from production.domain.demand import PAR_PREFIX, Demand, first_cook_date, net_demand
+from production.domain.errors import DoesNotFit, OutOfRange, PotwrightError
 from production.domain.formula import DRAW_COOLS_K, Charge, charge_run, pot_ranges, rounded_up_min
 from production.domain.kitchen import Formula, Pot, Product, Week
 from production.domain.parameters import DEFAULT_PARAMETERS, Parameter, ParameterSet
 from production.domain.purchasing import Purchases, build_purchases
+from production.domain.quantities import unit_of_name
 from production.domain.schedule.check import check_schedule
 from production.domain.schedule.greedy import greedy_schedule
 from production.domain.schedule.problem import (
@@ -57,6 +61,8 @@ BROTH_KG_M3 = 1015.0  # a strong broth, cold; only to bound what can be cooled a
 DAYS_AFTER = 3  # a week that ends late is late, not impossible
 Progress = Callable[[str, int, int], None]
 _Choices = dict[str, tuple[CoolingChoice, ...]]
+_Charges = Mapping[str, tuple[tuple[Charge, ...], ...]]  # by run; one entry for each pot that takes it
+_Jobs = dict[str, tuple[RunJob, _Choices]]
 
 FORMAT = "potwright-plan"
 VERSION = 1
@@ -110,6 +116,9 @@ class Unserved:
     remedy: str
 
 
+_Refused = list[tuple[Batch, Unserved]]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LateLine:
     """An order line that leaves late, with what holds it."""
@@ -130,7 +139,7 @@ class Plan:
     version: int
     week: Week
     parameter_set: str
-    origin: datetime  # minute 0 of the schedule
+    origin: datetime  # minute 0 of the schedule, in UTC: minutes are counted through a change of the clocks
     demand: Demand
     runs: tuple[PlannedRun, ...]
     schedule: Schedule
@@ -148,7 +157,8 @@ class Plan:
 def parameters_of(*, week: Week, base: ParameterSet = DEFAULT_PARAMETERS) -> ParameterSet:
     """The parameter set a week is planned with: the defaults with the kitchen's own coefficients in their place.
 
-    Equation: each own coefficient replaces value, interval, confidence, count and source of the default.
+    Equation: each own coefficient replaces value, interval, confidence, count and source of the default; the version
+        names the kitchen and a digest of its coefficients, so that different sets never share a name.
     Units: week, base (records; each coefficient keeps its unit); returns a record.
     Valid: a week that passed its reader.
     Errors: UnknownParameter for a code that the base does not hold.
@@ -175,7 +185,8 @@ def parameters_of(*, week: Week, base: ParameterSet = DEFAULT_PARAMETERS) -> Par
         else each
         for each in base.parameters
     )
-    return ParameterSet(f"{base.version}+{week.kitchen.code}", changed)
+    digest = hashlib.sha256(repr(sorted(own.items())).encode()).hexdigest()[:6]
+    return ParameterSet(f"{base.version}+{week.kitchen.code}-{digest}", changed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,7 +207,7 @@ class _Frame:
 
     def local_midnight(self, day: date) -> datetime:
         """The instant at which a local calendar day begins."""
-        return datetime.combine(day, time(), self.zone)
+        return datetime.combine(day, time(), self.zone).astimezone(UTC)
 
     @property
     def horizon_min(self) -> int:
@@ -227,7 +238,7 @@ def make_plan(
         week=week,
         parameters=parameters or parameters_of(week=week),
         zone=zone,
-        origin=datetime.combine(week.plan_from.astimezone(zone).date(), time(), zone),
+        origin=datetime.combine(week.plan_from.astimezone(zone).date(), time(), zone).astimezone(UTC),
         products={each.code: each for each in week.products},
         formulas={each.code: each for each in week.formulas},
         pots={each.code: each for each in week.pots},
@@ -247,41 +258,15 @@ def make_plan(
     }
     batches, unmakeable = size_batches(week=week, demand=demand, parameters=frame.parameters, coolable_l=coolable)
     tell("find pots and times", 2, 5)
-    sourced = source_ingredients(week=week, wanted=tuple(_wanted(frame, batches)))
-    jobs, unsourced = _jobs(frame, batches, sourced)
-    problem = _problem(frame, demand, tuple(job for job, _ in jobs.values()))
-    schedule = greedy_schedule(problem, seed=seed, cancelled=cancelled)
-    violations = check_schedule(problem, schedule)
-    if violations:
-        raise PotwrightError(
-            f"The plan breaks a limit: {violations[0].sentence}",
-            code="plan-breaks-a-limit",
-            numbers={"violations": len(violations), "first": violations[0].code},
-            remedy="This is a fault of the program, not of the kitchen: report it with the week file.",
-        )
+    charges = {batch.code: tuple(_charges(frame, batch)) for batch in batches}
+    sourced = source_ingredients(week=week, wanted=tuple(_wanted(frame, batches, charges)))
+    jobs, refused = _jobs(frame, batches, charges, sourced)
+    laid = _lay_out(frame, demand, batches, jobs, refused, seed, cancelled)
     tell("work out sheets and purchases", 3, 5)
-    placed = {run.job: run for run in schedule.runs}
-    kept = [batch for batch in batches if batch.code in placed]
-    kept.sort(key=lambda batch: (placed[batch.code].start_min, batch.code))
-    charges = {batch.code: _final_charge(frame, batch, placed[batch.code]) for batch in kept}
-    starts = {code: frame.origin + timedelta(minutes=run.start_min) for code, run in placed.items()}
-    sourced = source_ingredients(
-        week=week,
-        wanted=tuple(
-            Wanted(
-                run=batch.code,
-                ingredient=item.ingredient,
-                mass_kg=item.mass_kg,
-                use_on=starts[batch.code].astimezone(zone).date(),
-            )
-            for batch in kept
-            for item in charges[batch.code].items
-        ),
-    )
-    purchases = build_purchases(week=week, sourced=sourced, starts=starts)
+    purchases = build_purchases(week=week, sourced=laid.sourced, starts=laid.starts)
     runs = tuple(
-        _planned_run(frame, batch, charges[batch.code], placed[batch.code], jobs[batch.code][1], sourced)
-        for batch in kept
+        _planned_run(frame, batch, laid.charges[batch.code], placed, jobs[batch.code][1], laid.sourced)
+        for batch, placed in laid.kept
     )
     tell("done", 5, 5)
     return Plan(
@@ -292,68 +277,156 @@ def make_plan(
         origin=frame.origin,
         demand=demand,
         runs=runs,
-        schedule=schedule,
+        schedule=laid.schedule,
         purchases=purchases,
-        unserved=tuple(_unserved(frame, batches, unmakeable, unsourced, schedule)),
-        late=tuple(_late(frame, schedule)),
+        unserved=tuple(_unserved(batches, unmakeable, refused, laid.schedule)),
+        late=tuple(_late(frame, laid.schedule)),
         storage_choices=storage_first(week=week, parameters=frame.parameters),
         violations=(),
     )
 
 
-def _wanted(frame: _Frame, batches: Iterable[Batch]) -> Iterable[Wanted]:
-    """Ingredients of each batch in its smallest fitting pot, on the day before its first dispatch."""
+@dataclass(frozen=True, slots=True)
+class _Laid:
+    """A schedule with the charges, the starts and the ingredients of its runs, in the order of their starts."""
+
+    schedule: Schedule
+    kept: tuple[tuple[Batch, PlacedRun], ...]
+    charges: Mapping[str, Charge]
+    starts: Mapping[str, datetime]
+    sourced: tuple[Portioned, ...]
+
+
+def _lay_out(
+    frame: _Frame,
+    demand: Demand,
+    batches: tuple[Batch, ...],
+    jobs: _Jobs,
+    refused: _Refused,
+    seed: int,
+    cancelled: Callable[[], bool] | None,
+) -> _Laid:
+    """Schedule; and again with later releases as long as a run would start before all that it needs has come.
+
+    What a run needs is known only with its pot and day. Each round delays a run to a delivery or gives it up, so this
+    ends.
+    """
+    by_code = {batch.code: batch for batch in batches}
+    while True:
+        schedule = _checked_schedule(frame, demand, jobs, seed, cancelled)
+        laid = _laid(frame, by_code, schedule)
+        waiting = [part for part in laid.sourced if part.there_at is None or part.there_at > laid.starts[part.run]]
+        for part in waiting:
+            if part.run not in jobs:
+                continue
+            job, choices = jobs[part.run]
+            if part.there_at is None:
+                del jobs[part.run]
+                refused.append((by_code[part.run], _no_supplier(frame, by_code[part.run], part)))
+            else:
+                release_min = max(job.release_min, _up(frame.minute(part.there_at)))
+                jobs[part.run] = (dataclasses.replace(job, release_min=release_min), choices)
+        if not waiting:
+            return laid
+
+
+def _checked_schedule(
+    frame: _Frame, demand: Demand, jobs: _Jobs, seed: int, cancelled: Callable[[], bool] | None
+) -> Schedule:
+    problem = _problem(frame, demand, tuple(job for job, _ in jobs.values()))
+    schedule = greedy_schedule(problem, seed=seed, cancelled=cancelled)
+    violations = check_schedule(problem, schedule)
+    if violations:
+        raise PotwrightError(
+            f"The plan breaks a limit: {violations[0].sentence}",
+            code="plan-breaks-a-limit",
+            numbers={"violations": len(violations), "first": violations[0].code},
+            remedy="This is a fault of the program, not of the kitchen: report it with the week file.",
+        )
+    return schedule
+
+
+def _laid(frame: _Frame, by_code: Mapping[str, Batch], schedule: Schedule) -> _Laid:
+    placed = sorted(schedule.runs, key=lambda run: (run.start_min, run.job))
+    kept = tuple((by_code[run.job], run) for run in placed)
+    charges = {batch.code: _final_charge(frame, batch, run) for batch, run in kept}
+    starts = {run.job: frame.origin + timedelta(minutes=run.start_min) for run in placed}
+    wanted = tuple(
+        Wanted(
+            run=batch.code,
+            ingredient=item.ingredient,
+            mass_kg=item.mass_kg,
+            use_on=starts[batch.code].astimezone(frame.zone).date(),
+        )
+        for batch, _ in kept
+        for item in charges[batch.code].items
+    )
+    return _Laid(schedule, kept, charges, starts, source_ingredients(week=frame.week, wanted=wanted))
+
+
+def _wanted(frame: _Frame, batches: Iterable[Batch], charges: _Charges) -> Iterable[Wanted]:
+    """Ingredients of each batch in the pot that takes most, on the day before its first dispatch."""
     for batch in batches:
-        charge = next(iter(_charges(frame, batch)), None)
-        if charge is None:
+        every = [charge for ends in charges[batch.code] for charge in ends]
+        if not every:
             continue
+        charge = max(every, key=lambda each: each.solids_kg)
         pegs = [peg.dispatch_at for portion in (*batch.first, *batch.reduction) for peg in portion.pegs]
         use_on = max(min(pegs) - timedelta(days=1), frame.week.plan_from).astimezone(frame.zone).date()
         for item in charge.items:
             yield Wanted(run=batch.code, ingredient=item.ingredient, mass_kg=item.mass_kg, use_on=use_on)
 
 
-def _charges(frame: _Frame, batch: Batch) -> Iterable[Charge]:
-    """The batch in every pot that takes it, longest simmer (the largest charge), smallest pot first."""
+def _charges(frame: _Frame, batch: Batch) -> Iterable[tuple[Charge, ...]]:
+    """The batch in every pot that takes it, smallest pot first; in each at the ends of its simmers, longest first."""
     formula = frame.formulas[batch.formula]
+    second = formula.second_draw if batch.reduction else None
     for each in pot_ranges(week=frame.week, parameters=frame.parameters, formula=formula):
         if each.takes(batch.first_l):
             try:
-                yield charge_run(
-                    week=frame.week,
-                    parameters=frame.parameters,
-                    formula=formula,
-                    pot=frame.pots[each.pot],
-                    drawn_l=batch.first_l,
-                    simmer_h=formula.simmer_max_h,
-                    second=bool(batch.reduction),
+                yield tuple(
+                    charge_run(
+                        week=frame.week,
+                        parameters=frame.parameters,
+                        formula=formula,
+                        pot=frame.pots[each.pot],
+                        drawn_l=batch.first_l,
+                        simmer_h=simmer_h,
+                        second=second is not None,
+                        second_simmer_h=second_h,
+                    )
+                    for simmer_h in (formula.simmer_max_h, formula.simmer_min_h)
+                    for second_h in ((second.simmer_max_h, second.simmer_min_h) if second else (None,))
                 )
-            except DoesNotFit:  # this pot would boil dry on the second draw
+            except (DoesNotFit, OutOfRange):  # this pot would boil dry on the second draw, or the reduction is none
                 continue
 
 
 def _jobs(
-    frame: _Frame, batches: Iterable[Batch], sourced: Iterable[Portioned]
-) -> tuple[dict[str, tuple[RunJob, _Choices]], list[tuple[Batch, Unserved]]]:
+    frame: _Frame, batches: Iterable[Batch], all_charges: _Charges, sourced: Iterable[Portioned]
+) -> tuple[_Jobs, _Refused]:
     """Batches as jobs of the schedule; those that can never run come back with the reason."""
     by_run: dict[str, list[Portioned]] = {}
     for part in sourced:
         by_run.setdefault(part.run, []).append(part)
-    jobs: dict[str, tuple[RunJob, _Choices]] = {}
-    refused: list[tuple[Batch, Unserved]] = []
+    jobs: _Jobs = {}
+    refused: _Refused = []
     for batch in batches:
         parts = by_run.get(batch.code, [])
         missing = next((part for part in parts if part.there_at is None), None)
-        charges = list(_charges(frame, batch))
-        choices = _choices(frame, batch, charges)
+        charges = all_charges[batch.code]
+        choices = _choices(frame, batch, [charge for ends in charges for charge in ends])
         if missing is not None:
             refused.append((batch, _no_supplier(frame, batch, missing)))
         elif not charges:
             refused.append((batch, _boils_dry(frame, batch)))
         elif not choices["first"] or (batch.reduction and not choices["reduction"]):
-            refused.append((batch, _no_cooling(frame, batch)))
+            refused.append((batch, _no_cooling(frame, batch, first=not choices["first"])))
         else:
-            jobs[batch.code] = (_job(frame, batch, charges, choices, parts), choices)
+            try:
+                jobs[batch.code] = (_job(frame, batch, charges, choices, parts), choices)
+            except OutOfRange as error:  # a freezer that cannot freeze
+                refused.append((batch, _refusal(batch, "storage", batch.first_l, "L", error.sentence, error.remedy)))
     return jobs, refused
 
 
@@ -387,15 +460,21 @@ def _choices(frame: _Frame, batch: Batch, charges: list[Charge]) -> _Choices:
     return found
 
 
-def _job(frame: _Frame, batch: Batch, charges: list[Charge], choices: _Choices, parts: list[Portioned]) -> RunJob:
+def _job(
+    frame: _Frame,
+    batch: Batch,
+    charges: tuple[tuple[Charge, ...], ...],
+    choices: _Choices,
+    parts: list[Portioned],
+) -> RunJob:
     ingredients = {each.code: each for each in frame.week.ingredients}
-    allergens = {name for item in charges[0].items for name in ingredients[item.ingredient].allergens}
+    allergens = {name for item in charges[0][0].items for name in ingredients[item.ingredient].allergens}
     there = [part.there_at for part in parts if part.there_at is not None]
     return RunJob(
         code=batch.code,
         formula=batch.formula,
         allergens=frozenset(allergens),
-        options=tuple(_option(frame, batch, charge, choices) for charge in charges),
+        options=tuple(_option(frame, batch, ends, choices) for ends in charges),
         release_min=_up(frame.minute(max([frame.week.plan_from, *there]))),
     )
 
@@ -404,11 +483,13 @@ def _up(minutes: float) -> int:
     return rounded_up_min(minutes, step_min=STEP_MIN)
 
 
-def _option(frame: _Frame, batch: Batch, charge: Charge, choices: _Choices) -> RunOption:
+def _option(frame: _Frame, batch: Batch, ends: tuple[Charge, ...], choices: _Choices) -> RunOption:
+    """The run in one pot; each stage is long enough for the charge at either end of the simmers."""
     week, formula, tasks = frame.week, frame.formulas[batch.formula], frame.week.kitchen.tasks
+    charge = ends[0]
     pot = frame.pots[charge.pot]
     source = week.get("heat_sources", pot.heat_source)
-    full, low = source.input_kw, charge.simmer_kw
+    full, low = source.input_kw, max(each.simmer_kw for each in ends)
     simmer = Stage(
         kind="simmer",
         shortest_min=_up(60 * formula.simmer_min_h),
@@ -417,33 +498,37 @@ def _option(frame: _Frame, batch: Batch, charge: Charge, choices: _Choices) -> R
     )
     stages = [
         Stage(kind="load", shortest_min=_up(tasks.load_min), longest_min=_up(tasks.load_min), cooks=1),
-        _fixed("heat_up", charge.heat_up_min, on_site=True, power_kw=full),
+        _fixed("heat_up", max(each.heat_up_min for each in ends), on_site=True, power_kw=full),
         _fixed("skim", tasks.skim_min, cooks=1, power_kw=low),
         simmer,
         _fixed("draw_off", tasks.draw_base_min + tasks.draw_min_per_l * charge.first.cold_l, cooks=1),
     ]
     draws = [_draw_of(frame, "first", batch.first, charge, choices["first"], stage=4)]
-    if charge.reduction is not None and formula.second_draw is not None:
-        second, reduction = formula.second_draw, charge.reduction
+    reductions = [each.reduction for each in ends if each.reduction is not None]
+    if reductions and formula.second_draw is not None:
+        second = formula.second_draw
+        liquor_l = max(each.liquor.cold_l for each in reductions)
+        reduce_min = max(each.reduce_min for each in reductions)
+        reduced_l = max(each.litres for each in reductions)
         stages += [
             _fixed("refill", tasks.refill_min, cooks=1),
-            _fixed("second_heat_up", charge.second_heat_up_min, on_site=True, power_kw=full),
+            _fixed("second_heat_up", max(each.second_heat_up_min for each in ends), on_site=True, power_kw=full),
             Stage(
                 kind="second_simmer",
                 shortest_min=_up(60 * second.simmer_min_h),
                 longest_min=_down(60 * second.simmer_max_h),
                 power_kw=low,
             ),
-            _fixed("second_draw_off", tasks.draw_base_min + tasks.draw_min_per_l * reduction.liquor.cold_l, cooks=1),
+            _fixed("second_draw_off", tasks.draw_base_min + tasks.draw_min_per_l * liquor_l, cooks=1),
             Stage(
                 kind="hot_hold",
                 shortest_min=STEP_MIN,
                 longest_min=max(STEP_MIN, _down(60 * week.kitchen.hot_hold_max_h)),
                 power_kw=low,
             ),
-            _fixed("reduce", max(STEP_MIN, reduction.reduce_min - tasks.finish_min), on_site=True, power_kw=full),
+            _fixed("reduce", max(STEP_MIN, reduce_min - tasks.finish_min), on_site=True, power_kw=full),
             _fixed("finish", tasks.finish_min, cooks=1, power_kw=full),
-            _fixed("portion", tasks.portion_base_min + tasks.portion_min_per_l * reduction.litres, cooks=1),
+            _fixed("portion", tasks.portion_base_min + tasks.portion_min_per_l * reduced_l, cooks=1),
         ]
         draws.append(_draw_of(frame, "reduction", batch.reduction, charge, choices["reduction"], stage=len(stages) - 1))
     return RunOption(
@@ -529,16 +614,17 @@ def _freeze_min(frame: _Frame, portion: Portion, charge: Charge) -> int:
         return 0
     store = next(each for each in frame.week.stores if each.kind == "frozen")
     tray = frame.week.get("cube_trays", product.cube_tray) if product.cube_tray else None
-    percent = charge.first.solids_percent
+    percent, kg_per_l = charge.first.solids_percent, charge.first.mass_kg / charge.first.cold_l
     if product.kind != "broth" and charge.reduction is not None:
         percent = charge.reduction.solids_bx * frame.parameters.value("brix.protein_per_bx")
+        kg_per_l = charge.reduction.mass_kg / charge.reduction.litres
     return _up(
         freeze_minutes(
             parameters=frame.parameters,
             product=product,
             container=frame.week.get("containers", product.container),
             store=store,
-            mass_kg=portion.litres,
+            mass_kg=kg_per_l * portion.litres,
             solids_percent=percent,
             cell_edge_mm=(1000.0 * tray.cell_ml) ** (1.0 / 3.0) if tray else None,
         )
@@ -701,7 +787,6 @@ def _lines_of(batch: Batch) -> Iterable[tuple[str, str, int]]:
 
 
 def _unserved(
-    frame: _Frame,
     batches: Iterable[Batch],
     unmakeable: Iterable[Unmakeable],
     refused: Iterable[tuple[Batch, Unserved]],
@@ -710,15 +795,15 @@ def _unserved(
     """Every line that cannot be served, with the reason; par levels are wishes and not counted."""
     by_code = {batch.code: batch for batch in batches}
     for need in unmakeable:
-        if not need.line.startswith("par:"):
+        if not need.line.startswith(PAR_PREFIX):
             yield Unserved(**{name: getattr(need, name) for name in Unserved.__dataclass_fields__})
     for batch, reason in refused:
         for line, product, containers in _lines_of(batch):
-            if not line.startswith("par:"):
+            if not line.startswith(PAR_PREFIX):
                 yield dataclasses.replace(reason, line=line, product=product, containers=containers)
     for out in schedule.unplaced:
         for line, product, containers in _lines_of(by_code[out.job]):
-            if not line.startswith("par:"):
+            if not line.startswith(PAR_PREFIX):
                 yield Unserved(
                     line=line,
                     product=product,
@@ -783,13 +868,15 @@ def _boils_dry(frame: _Frame, batch: Batch) -> Unserved:
     )
 
 
-def _no_cooling(frame: _Frame, batch: Batch) -> Unserved:
+def _no_cooling(frame: _Frame, batch: Batch, *, first: bool) -> Unserved:
+    litres = batch.first_l if first else batch.reduction_l
+    what = "" if first else "reduction of "
     return _refusal(
         batch,
         "cooling",
-        batch.first_l,
+        litres,
         "L",
-        f"no cooling device takes {batch.first_l:.1f} L of {frame.formulas[batch.formula].name} through the limits.",
+        f"no cooling device takes {litres:.1f} L of {what}{frame.formulas[batch.formula].name} through the limits.",
         "Add an ice sink or a blast chiller, or shallower vessels.",
     )
 
@@ -854,14 +941,33 @@ def plan_from_json(data: Mapping[str, Any]) -> Plan:
 def plan_schema() -> dict[str, Any]:
     """JSON Schema of the plan file.
 
-    Equation: derived from the dataclasses.
+    Equation: derived from the dataclasses; a property says what its field says of itself, or the unit of its name.
     Units: no quantities; returns plain values.
     Valid: this version.
     Errors: none.
     Source: JSON Schema draft 2020-12.
     """
+    schema = _adapter().json_schema(mode="serialization")
+    for name, made in schema["$defs"].items():
+        spoken = {each.name: each.metadata for each in dataclasses.fields(getattr(kitchen, name, _Nothing))}
+        for field_name, described in made.get("properties", {}).items():
+            described.update(_described(field_name, spoken.get(field_name, {})))
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "$id": f"urn:potwright:plan:{VERSION}",
-        **_adapter().json_schema(mode="serialization"),
+        **schema,
     }
+
+
+@dataclass(frozen=True)
+class _Nothing:
+    """Stands for the dataclasses outside the kitchen's module, whose fields carry no metadata."""
+
+
+def _described(field_name: str, spoken: Mapping[str, Any]) -> dict[str, str]:
+    unit = spoken.get("unit", "")
+    with contextlib.suppress(PotwrightError):
+        unit = unit or unit_of_name(field_name)
+    words = [spoken.get("doc", ""), f"in {unit}" if unit else ""]
+    text = ", ".join(word for word in words if word)
+    return {"description": text} if text else {}
