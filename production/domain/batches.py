@@ -12,7 +12,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from production.domain.demand import Demand, Need, first_cook_date
-from production.domain.formula import HAIR_L, PotRange, least_reduction_l, pot_ranges
+from production.domain.formula import HAIR_L, PotRange, least_reduction_l, pot_allowed, pot_ranges
 from production.domain.kitchen import Container, Formula, Product, Week
 from production.domain.parameters import ParameterSet
 from production.domain.thermal.storage import envelope_l
@@ -145,7 +145,9 @@ def size_batches(
 
     Equation: needs of a formula are grouped along time while one day of cooking can serve the whole group (shelf life);
         each group is filled by choose_fills and its containers go to the fillings in order of dispatch; reductions take
-        second draws of as few runs as give enough, largest first; where these do not suffice a further run is added.
+        second draws of as few runs as give enough, largest first; where these do not suffice for the orders a further
+        run is added (not for par levels).
+        Every container of a need is in one batch, or in what comes back as unmakeable.
     Units: week, demand, parameters (records); coolable_l [L] most litres of one draw by formula; returns litres [L].
     Valid: a week that passed its reader.
     Errors: none; what cannot be made comes back as Unmakeable.
@@ -164,10 +166,11 @@ def size_batches(
             replace(each, largest_l=min(each.largest_l, limit)) for each in allowed if each.smallest_l <= limit
         )
         if not ranges:
-            unmakeable.extend(_no_pot(needs, products, formula, limit, allowed))
+            unmakeable.extend(_no_pot(week, needs, products, formula, limit, allowed))
             continue
-        sized = _size_formula(week, formula, needs, products, ranges, parameters)
+        sized, left = _size_formula(week, formula, needs, products, ranges, parameters)
         batches.extend(sized)
+        unmakeable.extend(_no_second_draw(left, products, formula))
     ordered = sorted(batches, key=lambda batch: (_first_dispatch(batch), batch.formula))
     return tuple(replace(batch, code=f"R{n:02d}") for n, batch in enumerate(ordered, 1)), tuple(unmakeable)
 
@@ -178,17 +181,25 @@ def _first_dispatch(batch: Batch) -> datetime:
 
 
 def _no_pot(
+    week: Week,
     needs: Iterable[Need],
     products: dict[str, Product],
     formula: Formula,
     limit_l: float,
     ranges: tuple[PotRange, ...],
 ) -> list[Unmakeable]:
-    """Why no pot can make a formula: none is allowed, or the smallest fill is more than can be cooled at once."""
-    if not ranges:
+    """Why no pot can make a formula: none is allowed, none holds it, or its least fill is too much to cool at once."""
+    if not any(pot_allowed(formula=formula, pot=pot) for pot in week.pots):
         resource, missing = "pots", 0.0
         reason = f"no pot may be used for {formula.name}"
         remedy = "Allow a pot for this formula."
+    elif not ranges:
+        resource, missing = "pots", 0.0
+        reason = (
+            f"no pot that may be used for {formula.name} draws anything between its least fill and its freeboard "
+            "with heat enough to hold the simmer"
+        )
+        remedy = "Allow another pot, keep the lid on, or shorten the simmer."
     else:
         least = min(each.smallest_l for each in ranges)
         resource, missing = "cooling", least - limit_l
@@ -212,6 +223,27 @@ def _no_pot(
     ]
 
 
+def _no_second_draw(units: Iterable[_Unit], products: dict[str, Product], formula: Formula) -> Iterable[Unmakeable]:
+    """Containers of reduction for which no second draw was found."""
+    for peg, product in _left_over(units):
+        yield Unmakeable(
+            line=peg.line,
+            product=product,
+            containers=peg.containers,
+            resource="pots",
+            missing=peg.containers * products[product].net_l,
+            unit="L",
+            sentence=f"{peg.containers} × {products[product].name}: no run of {formula.name} gives its second draw.",
+            remedy="Allow a larger pot for this formula, or enter a broth that the first draw can be filled into.",
+        )
+
+
+def _left_over(units: Iterable[_Unit]) -> Iterable[tuple[Peg, str]]:
+    for (_, product), members in itertools.groupby(units, key=lambda unit: (unit.need.line, unit.need.product)):
+        for peg in _pegs(members):
+            yield peg, product
+
+
 def _size_formula(
     week: Week,
     formula: Formula,
@@ -219,7 +251,7 @@ def _size_formula(
     products: dict[str, Product],
     ranges: tuple[PotRange, ...],
     parameters: ParameterSet,
-) -> list[Batch]:
+) -> tuple[list[Batch], list[_Unit]]:
     zone = ZoneInfo(week.kitchen.time_zone)
     broth = [need for need in needs if products[need.product].kind == "broth"]
     reduced = sorted(
@@ -230,9 +262,9 @@ def _size_formula(
         total_l = sum(need.containers * products[need.product].net_l for need in group)
         fills = choose_fills(total_l=total_l, ranges=ranges)
         batches.extend(_fill(formula, group, products, fills, total_l))
-    if reduced:
-        batches = _with_second_draws(week, formula, reduced, products, ranges, parameters, batches)
-    return batches
+    if not reduced:
+        return batches, []
+    return _with_second_draws(week, formula, reduced, products, ranges, parameters, batches)
 
 
 def _groups(needs: list[Need], products: dict[str, Product], zone: ZoneInfo) -> list[list[Need]]:
@@ -343,7 +375,9 @@ def _with_second_draws(
     ranges: tuple[PotRange, ...],
     parameters: ParameterSet,
     batches: list[Batch],
-) -> list[Batch]:
+) -> tuple[list[Batch], list[_Unit]]:
+    """Batches with their reductions, and the containers that no second draw was found for."""
+
     def gives_l(batch: Batch) -> float:
         return least_reduction_l(week=week, parameters=parameters, formula=formula, drawn_l=batch.first_l)
 
@@ -355,17 +389,18 @@ def _with_second_draws(
         if sum(rooms[i] for i in chosen) >= wanted_l - HAIR_L:
             break
         chosen.append(index)
-    for index in sorted(chosen, key=lambda i: _earliest_peg(batches[i])):
+    others = [index for index in range(len(batches)) if index not in chosen]
+    for index in (*sorted(chosen, key=lambda i: _earliest_peg(batches[i])), *others):
         taken = _take_units(units, rooms[index])
         if taken:
             batches[index] = replace(batches[index], reduction=_portions(taken, products))
-    while units:
+    while any(not unit.need.is_wish for unit in units):
         extra = _surplus_run(formula, products, ranges, _sum(units) / wanted_l * ranges[-1].largest_l)
         taken = _take_units(units, gives_l(extra)) if extra is not None else []
         if extra is None or not taken:
             break
         batches.append(replace(extra, reduction=_portions(taken, products)))
-    return batches
+    return batches, units
 
 
 def _take_units(units: list[_Unit], room_l: float) -> list[_Unit]:
@@ -390,7 +425,9 @@ def _surplus_run(
     fill = choose_fills(total_l=min(litres, ranges[-1].largest_l), ranges=ranges)[0]
     made_l = min(fill.largest_l, max(fill.smallest_l, litres))
     keeper = max(broths, key=lambda product: (product.storage == "frozen", product.shelf_life_days))
-    containers = max(1, math.floor(made_l / keeper.net_l + HAIR_L))
+    containers = math.floor(made_l / keeper.net_l + HAIR_L)
+    if containers * keeper.net_l < fill.smallest_l:
+        containers += 1
     portion = Portion(product=keeper.code, containers=containers, litres=containers * keeper.net_l, pegs=())
     return Batch(code="", formula=formula.code, first=(portion,), reduction=())
 

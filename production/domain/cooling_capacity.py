@@ -34,6 +34,9 @@ STEP_MIN = 5
 CURVE_POINTS = 24
 FREEZER_FILM_W_M2_K = 10.0  # moving air in a walk-in freezer, from memory
 FREEZE_TO_C = -18.0  # common practice, no source
+FREEZES_C = -0.3  # a broth may begin to freeze here; the models below know no freezing (common practice, no source)
+THINNEST_LAYER_MM = 2.0  # a thinner layer counts as this one
+_CHILLING_IS_THE_EVENT = "start of chilling"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,9 +77,10 @@ class CoolingChoice:
 
 @dataclass(frozen=True, slots=True)
 class _Load:
-    """What has to be cooled."""
+    """What has to be cooled; `name` is the word of its heat capacity among the coefficients."""
 
-    litres: float
+    name: str
+    since_event_min: float  # from the rule's event, where it has one, to the first minute of cooling
     density_kg_l: float
     cp_kj_kg_k: float
     start_c: float
@@ -124,22 +128,27 @@ def cooling_choices(
     """All ways to cool a draw at once that are predicted, on the slow side, to keep every critical limit.
 
     Equation: the volume goes into ice sinks alone, a chiller alone, or one filled first and the rest in the other; each
-        part's time comes from the thermal model for its vessel and device; ways that miss a limit are left out.
+        part's time comes from the thermal model for its vessel and device; ways that miss a limit are left out. A part
+        of a chiller's places counts on that part of its power, since another draw may stand beside it. Where a rule
+        counts from an event before the chilling, the minutes of drawing off or portioning have gone by already.
     Units: week, parameters (records); litres [L], density_kg_m3 [kg/m3], start_c [degC], glaze (yes or no);
         returns choices with times [min], ice [kg].
-    Valid: start above the final limit of the rule.
+    Valid: start above the final limit of the rule; no choice for a rule that asks for freezing, which is not modelled.
     Errors: UnknownParameter; PotwrightError for a rule that is not known.
     Source: thermal.cooling and its sources; limits from limits.rule.
     """
     law = rule(week.kitchen.cooling_rule)
-    cp = parameters.value("cooling.glaze_cp_kj_kg_k" if glaze else "cooling.broth_cp_kj_kg_k")
+    name = "cooling.glaze_cp_kj_kg_k" if glaze else "cooling.broth_cp_kj_kg_k"
     load = _Load(
-        litres=litres,
+        name=name,
+        since_event_min=_since_event_min(week, law, litres, glaze=glaze),
         density_kg_l=density_kg_m3 / 1000.0,
-        cp_kj_kg_k=cp,
+        cp_kj_kg_k=parameters.value(name),
         start_c=start_c,
         end_c=_last_target_c(law),
     )
+    if load.end_c < FREEZES_C:
+        return ()
     choices: dict[tuple[tuple[str, int], ...], CoolingChoice] = {}
     for plan in _splits(week, litres):
         parts = [_part(week, parameters, load, device, share) for device, share in plan]
@@ -147,6 +156,16 @@ def cooling_choices(
         if choice is not None:
             choices.setdefault(choice.mode.places, choice)
     return tuple(choices.values())
+
+
+def _since_event_min(week: Week, law: CoolingRule, litres: float, *, glaze: bool) -> float:
+    """Minutes of hands-on work between the end of cooking and the cooling device."""
+    if law.event == _CHILLING_IS_THE_EVENT:
+        return 0.0
+    tasks = week.kitchen.tasks
+    if glaze:
+        return STEP_MIN + tasks.portion_base_min + tasks.portion_min_per_l * litres
+    return STEP_MIN + tasks.draw_base_min + tasks.draw_min_per_l * litres
 
 
 def _last_target_c(law: CoolingRule) -> float:
@@ -224,16 +243,21 @@ def _sink(
     depth_mm: float,
     slow: bool,
 ) -> tuple[MinutesAt, list[Figure]]:
-    stirred = "stirred" if device.stirred else "still"
-    code = f"cooling.u_{'steel' if vessel.material == 'steel' else 'plastic'}"
-    code += f"_{stirred}_w_m2_k" if vessel.material == "steel" else "_w_m2_k"
+    """First-order cooling; the slow side of a stirred sink is that nobody stirs it."""
+    if vessel.material != "steel":
+        code = "cooling.u_plastic_w_m2_k"
+    elif device.stirred and not slow:
+        code = "cooling.u_steel_stirred_w_m2_k"
+    else:
+        code = "cooling.u_steel_still_w_m2_k"
+    slowest = slow and not (device.stirred and vessel.material == "steel")
     bath = parameters.high("cooling.bath_temp_c") if slow else parameters.value("cooling.bath_temp_c")
     conductance = figure(
         "conductance_w_k",
         conductance_w_k,
         parameters=(code,),
         area_m2=vessel_area_m2(container=vessel, fill_l=fill_l),
-        u_w_m2_k=parameters.low(code) if slow else parameters.value(code),
+        u_w_m2_k=parameters.low(code) if slowest else parameters.value(code),
     )
     rate = figure(
         "rate_per_h",
@@ -275,13 +299,16 @@ def _chiller(
     films = [parameters.low(code) if slow else parameters.value(code) for code in (top, bottom)]
     air = float(device.air_temp_c or 0.0)
     mass = load.mass_kg(litres)
-    area = vessel.length_mm * vessel.width_mm / 1e6 * math.ceil(litres / fill_l - 1e-9)
+    vessels = math.ceil(litres / fill_l - 1e-9)
+    area = vessel.length_mm * vessel.width_mm / 1e6 * vessels
+    share = vessels / device.places
+    layer_mm = max(depth_mm, THINNEST_LAYER_MM)
     conductance = conductance_w_k(area_m2=area, u_w_m2_k=sum(films))
     per_h = figure(
         "chiller_kg_per_h",
         chiller_equivalent_kg,
         parameters=("cooling.rated_cp_kj_kg_k",),
-        rated_kg=float(device.rated_kg or 0.0),
+        rated_kg=share * float(device.rated_kg or 0.0),
         rated_cp_kj_kg_k=parameters.value("cooling.rated_cp_kj_kg_k"),
         rated_from_c=float(device.rated_from_c or 0.0),
         rated_to_c=float(device.rated_to_c or 0.0),
@@ -295,7 +322,7 @@ def _chiller(
         "slab_time_h",
         gelled_slab_time_h,
         parameters=(top, bottom),
-        depth_mm=depth_mm,
+        depth_mm=layer_mm,
         from_c=load.start_c,
         to_c=load.end_c,
         air_c=air,
@@ -315,14 +342,14 @@ def _chiller(
                 from_c=load.start_c,
                 to_c=temp_c,
                 air_c=air,
-                power_kw=float(device.power_kw or 0.0),
+                power_kw=share * float(device.power_kw or 0.0),
                 conductance_w_k=conductance,
             ),
         ]
         if slow:
             hours.append(
                 gelled_slab_time_h(
-                    depth_mm=depth_mm,
+                    depth_mm=layer_mm,
                     from_c=load.start_c,
                     to_c=temp_c,
                     air_c=air,
@@ -339,7 +366,7 @@ def _ice(parameters: ParameterSet, load: _Load, litres: float, figures: list[Fig
     heat = figure(
         "heat_to_remove_kj",
         heat_to_remove_kj,
-        parameters=("cooling.broth_cp_kj_kg_k",),
+        parameters=(load.name,),
         mass_kg=load.mass_kg(litres),
         cp_kj_kg_k=load.cp_kj_kg_k,
         from_c=load.start_c,
@@ -361,7 +388,7 @@ def _ice(parameters: ParameterSet, load: _Load, litres: float, figures: list[Fig
 def _choice(law: CoolingRule, load: _Load, parts: list[tuple[CoolingPart, MinutesAt]]) -> CoolingChoice | None:
     worst: dict[int, LimitMargin] = {}
     for _, minutes_at in parts:
-        for each in predict_verdict(law, minutes_at):
+        for each in predict_verdict(law, minutes_at, since_event_min=load.since_event_min):
             if not each.within:
                 return None
             number = each.stage.number

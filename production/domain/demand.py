@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from production.domain.kitchen import OrderLine, Product, StockLot, Week
 
+PAR_PREFIX = "par:"
 PAR_WEIGHT = 0.1  # a par level waits behind every order (own definition)
 
 
@@ -31,6 +32,11 @@ class Need:
     of_containers: int  # what the whole line asks for
     dispatch_at: datetime
     weight: float
+
+    @property
+    def is_wish(self) -> bool:
+        """Whether it fills a par level and nobody has ordered it."""
+        return self.line.startswith(PAR_PREFIX)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,7 +170,7 @@ def _par_needs(
         if usable < par.containers:
             needs.append(
                 Need(
-                    line=f"par:{par.product}",
+                    line=f"{PAR_PREFIX}{par.product}",
                     product=par.product,
                     containers=par.containers - usable,
                     of_containers=par.containers,

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import Any
 
-from production.domain.errors import DoesNotFit, NotAllowed
+from production.domain.errors import DoesNotFit, NotAllowed, OutOfRange
 from production.domain.kitchen import Formula, HeatSource, Ingredient, Pot, Week
 from production.domain.parameters import Material, ParameterSet
 from production.domain.thermal.balance import (
@@ -46,6 +47,7 @@ from production.domain.thermal.pots import (
     hot_level_mm,
     pot_area_m2,
     pot_volume_l,
+    safe_cold_fill_l,
     solids_volume_l,
     thermal_rise_mm,
     water_to_cover_l,
@@ -405,6 +407,12 @@ def pot_ranges(*, week: Week, parameters: ParameterSet, formula: Formula) -> tup
     Errors: UnknownParameter for an unknown material.
     Source: geometry and mass balance; freeboard is common practice, no source.
     """
+    return _pot_ranges(week, parameters, formula)
+
+
+@lru_cache(maxsize=128)
+def _pot_ranges(week: Week, parameters: ParameterSet, formula: Formula) -> tuple[PotRange, ...]:
+    """Kept, since planning asks for the same formula again and again."""
     found = []
     for pot in week.pots:
         if not pot_allowed(formula=formula, pot=pot):
@@ -414,9 +422,15 @@ def pot_ranges(*, week: Week, parameters: ParameterSet, formula: Formula) -> tup
         at_least = _parts(setting, formula.simmer_min_h, _Sheet())
         largest = _drawn_l_of_solids(setting, at_most, _largest_solids_kg(setting, at_most), formula.simmer_max_h)
         smallest = _drawn_l_of_solids(setting, at_least, _smallest_solids_kg(setting, at_least), formula.simmer_min_h)
-        if 0.0 < smallest <= largest:
+        if 0.0 < smallest <= largest and _holds_simmer(setting):
             found.append(PotRange(pot=pot.code, smallest_l=smallest, largest_l=largest))
     return tuple(sorted(found, key=lambda each: (each.largest_l, each.pot)))
+
+
+def _holds_simmer(setting: _Setting) -> bool:
+    """Whether the heat source keeps the simmer in a pot full to the brim."""
+    brim_l = pot_volume_l(inner_diameter_m=setting.diameter_m, level_mm=setting.pot.inner_height_mm)
+    return _simmer_kw(setting, brim_l, _Sheet()) <= setting.source.input_kw
 
 
 def least_reduction_l(*, week: Week, parameters: ParameterSet, formula: Formula, drawn_l: float) -> float:
@@ -446,7 +460,7 @@ def least_reduction_l(*, week: Week, parameters: ParameterSet, formula: Formula,
                     simmer_h=simmer_h,
                     second=True,
                 )
-            except DoesNotFit:
+            except (DoesNotFit, OutOfRange):
                 continue
             if charge.reduction is not None:
                 found.append(charge.reduction.litres)
@@ -477,6 +491,7 @@ def charge_run(
 
     Equation: solids from the inverse first-draw balance (solids_for_drawn_kg), water by the formula's ratio, then
         forwards: fill, heat-up, evaporation, first draw, second draw, reduction; every number is kept as a figure.
+        The refill is the formula's, or what leaves the freeboard at the boil where that is less.
     Units: week, parameters, formula, pot (records); drawn_l [L] cold, simmer_h [h], second (yes or no),
         second_simmer_h [h]; returns a Charge with masses [kg], volumes [L], levels [mm], times [min].
     Valid: volumes within pot_ranges for the pot.
@@ -510,7 +525,8 @@ def charge_run(
         if formula.second_draw is None or formula.reduction_bx is None:
             raise _no_second_draw(formula)
         second_simmer_h = formula.second_draw.simmer_max_h if second_simmer_h is None else second_simmer_h
-        refill_kg = formula.second_draw.refill_share * first.mass_kg
+        wanted_kg = formula.second_draw.refill_share * first.mass_kg
+        refill_kg = min(wanted_kg, _refill_room_kg(setting, parts, solids_kg, carried_kg, sheet))
         reduction = _reduction(setting, parts, solids_kg, first, carried_kg, refill_kg, second_simmer_h, sheet)
         second_heat = _heat_up(setting, (), solids_kg, refill_kg, "second_heat_up_min", sheet)
     return Charge(
@@ -766,6 +782,28 @@ def _reduction(
     return _boil_down(setting, liquor, formula.reduction_bx, sheet)
 
 
+def _refill_room_kg(
+    setting: _Setting, parts: tuple[_Part, ...], solids_kg: float, carried_kg: float, sheet: _Sheet
+) -> float:
+    """Most refill that leaves the freeboard at the boil; solids and additions count as raw, what clings as water."""
+    parameters, kitchen = setting.parameters, setting.week.kitchen
+    grown = 1.0 + parameters.value("pot.solids_expansion_per_k") * (setting.boil_c - kitchen.mains_water_c)
+    carried_l = carried_kg / water_mass_kg(volume_l=1.0, temp_c=setting.boil_c)
+    room_l = sheet.add(
+        "refill_room_l",
+        safe_cold_fill_l,
+        ("pot.freeboard_boil_mm", "pot.boil_swell_share", "pot.solids_expansion_per_k"),
+        inner_diameter_m=setting.diameter_m,
+        height_mm=setting.pot.inner_height_mm,
+        freeboard_mm=parameters.value("pot.freeboard_boil_mm"),
+        swell_share=parameters.value("pot.boil_swell_share"),
+        solids_l=solids_kg * _litres_per_kg_solids(setting, parts) * grown + carried_l,
+        cold_c=kitchen.mains_water_c,
+        hot_c=setting.boil_c,
+    )
+    return water_mass_kg(volume_l=room_l, temp_c=kitchen.mains_water_c)
+
+
 def _boil_down(setting: _Setting, liquor: Draw, to_bx: float, sheet: _Sheet) -> Reduction:
     parameters, formula = setting.parameters, setting.formula
     brix = {"from_bx": liquor.solids_bx, "to_bx": to_bx}
@@ -937,7 +975,7 @@ def _simmer_kw(setting: _Setting, fill_l: float, sheet: _Sheet) -> float:
         level_mm=min(setting.pot.inner_height_mm, fill_l / _area(setting)),
         loss_w_m2_k=parameters.value("heat.pot_loss_w_m2_k"),
     )
-    needed = sheet.add(
+    return sheet.add(
         "simmer_kw",
         hold_power_kw,
         (f"heat.efficiency.{setting.source.appliance}", "heat.pot_loss_w_m2_k"),
@@ -947,7 +985,6 @@ def _simmer_kw(setting: _Setting, fill_l: float, sheet: _Sheet) -> float:
         air_c=setting.week.kitchen.room_temp_c,
         efficiency_share=setting.efficiency,
     )
-    return min(needed, setting.source.input_kw)
 
 
 def rounded_up_min(minutes: float, *, step_min: int) -> int:
