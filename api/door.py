@@ -41,8 +41,8 @@ class OneForm(BaseContentNegotiation):
     """Every address answers in one form, whatever the client would rather have."""
 
     def select_parser(self, request: Request, parsers: Any) -> Any:
-        found = [each for each in parsers if each.media_type == (request.content_type or "").partition(";")[0].strip()]
-        return found[0] if found else None
+        sent = (request.content_type or "").partition(";")[0].strip().lower()
+        return next((each for each in parsers if each.media_type == sent), None)
 
     def select_renderer(
         self, request: Request, renderers: Iterable[Any], format_suffix: str | None = None
@@ -56,11 +56,11 @@ class ApiView(APIView):
 
     content_negotiation_class = OneForm
     parser_classes: Sequence[type[BaseParser]] = (SmallJson,)
-    metadata_class = None
+    http_method_names = ("get", "head", "post", "patch")
 
     @property
     def default_response_headers(self) -> dict[str, str]:
-        return {"Cache-Control": "no-store"}
+        return {**super().default_response_headers, "Cache-Control": "no-store"}
 
 
 class KitchenView(ApiView):

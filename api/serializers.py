@@ -327,19 +327,19 @@ class RunFigureOut(ComputedOut):
 
 @extend_schema_field({"oneOf": [{"type": "number"}, {"type": "string", "maxLength": 60}]})
 class AmountField(serializers.Field[Any, Any, Any, Any]):
-    """A number in the argument's own unit, or a text with any unit of the same kind."""
+    """A number in the argument's own unit, or a text with any unit of the same kind: read as a typed text is."""
 
-    def to_internal_value(self, data: object) -> float | str:
+    def to_internal_value(self, data: object) -> str:
         match data:
             case bool():
                 pass
             case int() | float() if abs(data) < 1e300:
-                return float(data)
+                return repr(float(data))
             case str() if len(data) <= 60 and data.isprintable():
                 return data
         raise serializers.ValidationError('Give a number, or a text with its unit such as "5200 ft".')
 
-    def to_representation(self, value: float | str) -> float | str:
+    def to_representation(self, value: str) -> str:
         return value
 
 

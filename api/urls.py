@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.urls import path
+from django.urls import path, re_path
 from drf_spectacular.views import SpectacularJSONAPIView
 
 from api import converters
@@ -45,5 +45,5 @@ urlpatterns = [
     path("schemas/week-file", schemas.WeekFileSchema.as_view(), name="api-schema-week-file"),
     path("schemas/plan", schemas.PlanSchema.as_view(), name="api-schema-plan"),
     path("openapi.json", SpectacularJSONAPIView.as_view(), name="api-openapi"),
-    path("<path:rest>", NothingHere.as_view(), name="api-nothing-here"),
+    re_path("", NothingHere.as_view(), name="api-nothing-here"),
 ]
