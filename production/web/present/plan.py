@@ -52,7 +52,6 @@ class RunRow:
     formula: str
     pot: str
     when: str
-    start_at: datetime
     lasts: str
     first: Amount | None
     reduction: Amount | None
@@ -124,7 +123,6 @@ def run_rows(*, plan: Plan, style: Style, href: Callable[[str], str]) -> tuple[R
             formula=formulas[run.formula],
             pot=pots[run.pot],
             when=style.when(run.start_at),
-            start_at=run.start_at,
             lasts=duration_text(minutes_between(run.start_at, run.end_at)),
             first=style.amount(run.batch.first_l, "L") if run.batch.first else None,
             reduction=style.amount(run.batch.reduction_l, "L") if run.batch.reduction else None,

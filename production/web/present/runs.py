@@ -66,7 +66,6 @@ class Number:
     value: Amount
     href: str
     cls: str
-    working: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,12 +205,11 @@ def _number(figure: Figure, names: Mapping[str, str], style: Style, href: Callab
         value=style.amount(figure.value, figure.unit),
         href=href(figure.key),
         cls=REGISTRY[figure.working].cls,
-        working=figure.working,
     )
 
 
 def _renamed(number: Number, label: str) -> Number:
-    return Number(label=label, value=number.value, href=number.href, cls=number.cls, working=number.working)
+    return Number(label=label, value=number.value, href=number.href, cls=number.cls)
 
 
 def _groups(numbers: dict[str, Number]) -> tuple[NumberGroup, ...]:

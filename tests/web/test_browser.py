@@ -1,0 +1,203 @@
+"""The pages in a real browser: reachable by keyboard, without barriers, on tablet and phone."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.conf import settings
+from django.test import Client
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from pytest_django.live_server_helper import LiveServer
+
+from production.models import Document, Membership, Plan, PlanningWeek
+from tests.conftest import Cast
+from tests.web.conftest import address
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+CHROMIUM = "/usr/bin/chromium"
+SWITCHES = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text()
+TABLET, PHONE = (1024, 768), (390, 844)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    # The browser's own loop runs in this thread; the rows are still read and written by one thread at a time.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=SWITCHES)
+        yield chromium
+        chromium.close()
+    del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
+
+
+def come_in(
+    browser: Browser, live_server: LiveServer, by: Membership, size: tuple[int, int], *, scripts: bool = True
+) -> BrowserContext:
+    """A window in which this person has signed in."""
+    client = Client()
+    client.force_login(by.user)
+    window = browser.new_context(
+        base_url=live_server.url,
+        viewport={"width": size[0], "height": size[1]},
+        java_script_enabled=scripts,
+    )
+    name = settings.SESSION_COOKIE_NAME
+    window.add_cookies([{"name": name, "value": client.cookies[name].value, "url": live_server.url}])
+    return window
+
+
+def barriers(page: Page) -> list[str]:
+    """What the accessibility checker finds wrong, with the place."""
+    page.evaluate(AXE)
+    found: dict[str, Any] = page.evaluate("axe.run()")
+    return [f"{each['id']} at {node['target']}" for each in found["violations"] for node in each["nodes"]]
+
+
+def width_beyond(page: Page) -> int:
+    return int(page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth"))
+
+
+def pages_of(plan: Plan) -> list[str]:
+    run = plan.result["runs"][0]
+    week = plan.week
+    return [
+        "/k/small/weeks/",
+        address(week),
+        address(week, "orders"),
+        address(week, "orders", "L1"),
+        address(week, "plan"),
+        f"{address(week, 'plan')}?day={run['start_at'][:10]}",
+        address(week, "runs", run["code"]),
+        address(week, "runs", run["code"], "workings", run["figures"][0]["key"]),
+        address(week, "purchasing"),
+        address(week, "storage"),
+        address(week, "documents"),
+        "/k/small/workings/",
+        "/k/small/workings/boiling_point_c/?altitude_m=5200+ft",
+        "/k/small/workings/boiling_point_c/?altitude_m=90000",
+        "/k/nowhere/",
+    ]
+
+
+@pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])
+def test_no_page_has_barriers_or_is_wider_than_the_screen(
+    browser: Browser,
+    live_server: LiveServer,
+    cast: Cast,
+    plan: Plan,
+    documents: tuple[Document, ...],
+    size: tuple[int, int],
+) -> None:
+    page = come_in(browser, live_server, cast.manager, size).new_page()
+    wrong = {}
+    for href in pages_of(plan):
+        page.goto(href)
+        found = [*barriers(page), *([f"wider by {width_beyond(page)} px"] if width_beyond(page) else [])]
+        if found:
+            wrong[href] = found
+    assert wrong == {}
+
+
+@pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])
+def test_nothing_is_there_yet_and_still_no_barriers(
+    browser: Browser, live_server: LiveServer, cast: Cast, planning_week: PlanningWeek, size: tuple[int, int]
+) -> None:
+    manager = come_in(browser, live_server, cast.manager, size).new_page()
+    cook = come_in(browser, live_server, cast.cook, size).new_page()
+    anybody = browser.new_context(base_url=live_server.url, viewport={"width": size[0], "height": size[1]}).new_page()
+    visits = [(anybody, "/sign-in/"), (cook, address(planning_week, "purchasing"))]
+    visits += [(manager, address(planning_week, part)) for part in ("plan", "purchasing", "storage", "documents")]
+    wrong = {}
+    for page, href in visits:
+        page.goto(href)
+        if barriers(page) or width_beyond(page):
+            wrong[href] = [*barriers(page), width_beyond(page)]
+    assert wrong == {}
+
+
+def test_the_keyboard_reaches_the_runs_of_the_plan(
+    browser: Browser, live_server: LiveServer, cast: Cast, plan: Plan
+) -> None:
+    page = come_in(browser, live_server, cast.cook, TABLET).new_page()
+    page.goto(address(plan.week, "plan"))
+    reached = []
+    for _ in range(120):
+        page.keyboard.press("Tab")
+        href = page.evaluate("document.activeElement.closest('svg') && document.activeElement.getAttribute('href')")
+        if href:
+            reached.append(href)
+    assert {address(plan.week, "runs", run["code"]) for run in plan.result["runs"]} <= set(reached)
+    page.goto(address(plan.week, "plan"))
+    page.locator("svg a").first.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/runs/*/")
+
+
+def test_the_first_stop_of_the_keyboard_skips_to_the_page(
+    browser: Browser, live_server: LiveServer, cast: Cast, planning_week: PlanningWeek
+) -> None:
+    page = come_in(browser, live_server, cast.manager, TABLET).new_page()
+    page.goto(address(planning_week))
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.getAttribute('href')") == "#main"
+
+
+@pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no-scripts"])
+def test_a_week_is_planned_with_and_without_scripts(
+    browser: Browser, live_server: LiveServer, cast: Cast, planning_week: PlanningWeek, scripts: bool
+) -> None:
+    page = come_in(browser, live_server, cast.manager, TABLET, scripts=scripts).new_page()
+    page.goto(address(planning_week))
+    page.get_by_role("button", name="Plan this week").click()
+    page.wait_for_url(f"**{address(planning_week, 'plan')}")
+    assert page.locator("svg a").count() >= 1
+
+
+def test_the_menu_of_the_phone_opens_and_is_simply_there_without_scripts(
+    browser: Browser, live_server: LiveServer, cast: Cast, planning_week: PlanningWeek
+) -> None:
+    page = come_in(browser, live_server, cast.manager, PHONE).new_page()
+    page.goto(address(planning_week))
+    assert not page.get_by_role("link", name="Orders", exact=True).is_visible()
+    page.get_by_role("button", name="Menu").click()
+    assert page.get_by_role("link", name="Orders", exact=True).is_visible()
+    assert barriers(page) == []
+    plain = come_in(browser, live_server, cast.manager, PHONE, scripts=False).new_page()
+    plain.goto(address(planning_week))
+    assert plain.get_by_role("link", name="Orders", exact=True).is_visible()
+
+
+def test_the_first_paint_needs_less_than_100_kb_of_our_own(
+    browser: Browser, live_server: LiveServer, cast: Cast, plan: Plan
+) -> None:
+    page = come_in(browser, live_server, cast.manager, TABLET).new_page()
+    sizes: dict[str, int] = {}
+    page.on(
+        "response", lambda answer: sizes.update({answer.url: len(answer.body())}) if "/static/" in answer.url else None
+    )
+    page.goto(address(plan.week), wait_until="networkidle")
+    assert any(url.endswith(".woff2") for url in sizes)
+    assert sum(sizes.values()) < 100_000, sizes
+
+
+def test_what_a_page_loads_is_our_own(browser: Browser, live_server: LiveServer, cast: Cast, plan: Plan) -> None:
+    page = come_in(browser, live_server, cast.manager, TABLET).new_page()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    for href in pages_of(plan)[:8]:
+        page.goto(href, wait_until="networkidle")
+    assert {url for url in asked if not url.startswith((live_server.url, "data:"))} == set()
