@@ -196,10 +196,10 @@ def _no_pot(
     elif not ranges:
         resource, missing = "pots", 0.0
         reason = (
-            f"no pot that may be used for {formula.name} draws anything between its least fill and its freeboard "
-            "with heat enough to hold the simmer"
+            f"no pot that may be used for {formula.name} takes a charge of it: too little room between least fill and "
+            "freeboard, too little heat for the simmer, or a simmer too cold to reckon with"
         )
-        remedy = "Allow another pot, keep the lid on, or shorten the simmer."
+        remedy = "Allow another pot, keep the lid on, shorten the simmer, or hold it nearer to the boil."
     else:
         least = min(each.smallest_l for each in ranges)
         resource, missing = "cooling", least - limit_l

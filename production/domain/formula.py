@@ -401,7 +401,8 @@ def pot_ranges(*, week: Week, parameters: ParameterSet, formula: Formula) -> tup
     """Litres of first draw that each allowed pot can make, smallest pot first.
 
     Equation: largest: water and solids stand at the freeboard at the boil, drawn after the longest simmer; smallest:
-        least fill of the pot, drawn after the shortest simmer.
+        least fill of the pot, drawn after the shortest simmer. A pot is left out where nothing lies between the two,
+        where its heat source does not hold the simmer, or where a working does not cover the charge.
     Units: week, formula (records); parameters (record); returns litres [L], cold.
     Valid: a week that passed its reader.
     Errors: UnknownParameter for an unknown material.
@@ -417,14 +418,24 @@ def _pot_ranges(week: Week, parameters: ParameterSet, formula: Formula) -> tuple
     for pot in week.pots:
         if not pot_allowed(formula=formula, pot=pot):
             continue
-        setting = _setting(week, parameters, formula, pot, _Sheet())
-        at_most = _parts(setting, formula.simmer_max_h, _Sheet())
-        at_least = _parts(setting, formula.simmer_min_h, _Sheet())
-        largest = _drawn_l_of_solids(setting, at_most, _largest_solids_kg(setting, at_most), formula.simmer_max_h)
-        smallest = _drawn_l_of_solids(setting, at_least, _smallest_solids_kg(setting, at_least), formula.simmer_min_h)
-        if 0.0 < smallest <= largest and _holds_simmer(setting):
+        try:
+            setting = _setting(week, parameters, formula, pot, _Sheet())
+            smallest, largest = _drawn_range_l(setting)
+            held = _holds_simmer(setting)
+        except OutOfRange:  # a simmer or a charge that the workings do not cover
+            continue
+        if 0.0 < smallest <= largest and held:
             found.append(PotRange(pot=pot.code, smallest_l=smallest, largest_l=largest))
     return tuple(sorted(found, key=lambda each: (each.largest_l, each.pot)))
+
+
+def _drawn_range_l(setting: _Setting) -> tuple[float, float]:
+    formula = setting.formula
+    at_most = _parts(setting, formula.simmer_max_h, _Sheet())
+    at_least = _parts(setting, formula.simmer_min_h, _Sheet())
+    largest = _drawn_l_of_solids(setting, at_most, _largest_solids_kg(setting, at_most), formula.simmer_max_h)
+    smallest = _drawn_l_of_solids(setting, at_least, _smallest_solids_kg(setting, at_least), formula.simmer_min_h)
+    return smallest, largest
 
 
 def _holds_simmer(setting: _Setting) -> bool:

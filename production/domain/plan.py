@@ -490,12 +490,7 @@ def _option(frame: _Frame, batch: Batch, ends: tuple[Charge, ...], choices: _Cho
     pot = frame.pots[charge.pot]
     source = week.get("heat_sources", pot.heat_source)
     full, low = source.input_kw, max(each.simmer_kw for each in ends)
-    simmer = Stage(
-        kind="simmer",
-        shortest_min=_up(60 * formula.simmer_min_h),
-        longest_min=_down(60 * formula.simmer_max_h),
-        power_kw=low,
-    )
+    simmer = _simmer("simmer", formula.simmer_min_h, formula.simmer_max_h, power_kw=low)
     stages = [
         Stage(kind="load", shortest_min=_up(tasks.load_min), longest_min=_up(tasks.load_min), cooks=1),
         _fixed("heat_up", max(each.heat_up_min for each in ends), on_site=True, power_kw=full),
@@ -513,12 +508,7 @@ def _option(frame: _Frame, batch: Batch, ends: tuple[Charge, ...], choices: _Cho
         stages += [
             _fixed("refill", tasks.refill_min, cooks=1),
             _fixed("second_heat_up", max(each.second_heat_up_min for each in ends), on_site=True, power_kw=full),
-            Stage(
-                kind="second_simmer",
-                shortest_min=_up(60 * second.simmer_min_h),
-                longest_min=_down(60 * second.simmer_max_h),
-                power_kw=low,
-            ),
+            _simmer("second_simmer", second.simmer_min_h, second.simmer_max_h, power_kw=low),
             _fixed("second_draw_off", tasks.draw_base_min + tasks.draw_min_per_l * liquor_l, cooks=1),
             Stage(
                 kind="hot_hold",
@@ -552,6 +542,14 @@ def _option(frame: _Frame, batch: Batch, ends: tuple[Charge, ...], choices: _Cho
 
 def _down(minutes: float) -> int:
     return int(minutes // STEP_MIN) * STEP_MIN
+
+
+def _simmer(kind: str, shortest_h: float, longest_h: float, *, power_kw: float) -> Stage:
+    """A simmer on the grid, or to the minute where its window is too narrow for the grid."""
+    shortest, longest = _up(60 * shortest_h), _down(60 * longest_h)
+    if shortest > longest:
+        shortest = longest = round(60 * longest_h)
+    return Stage(kind=kind, shortest_min=shortest, longest_min=longest, power_kw=power_kw)
 
 
 def _fixed(kind: str, minutes: float, *, cooks: int = 0, on_site: bool = False, power_kw: float = 0.0) -> Stage:
