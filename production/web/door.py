@@ -103,6 +103,8 @@ def navigation(by: Membership, week: PlanningWeek | None, here: str) -> tuple[Na
     ]
     if not week:
         items.append(NavigationItem("Weeks", reverse("weeks", args=[code]), here == "week"))
+    if may(by, Action.SET_UP) and by.user.is_staff:
+        items.append(NavigationItem("Set-up", reverse("admin:index"), current=False))
     items.append(NavigationItem("Workings", reverse("workings", args=[code]), here == "workings"))
     return tuple(items)
 

@@ -159,7 +159,9 @@ def test_what_changes_something_cannot_be_done_by_following_a_link(cast: Cast, p
 def test_a_form_from_another_site_is_refused(cast: Cast, places: dict[str, Place]) -> None:
     client = Client(enforce_csrf_checks=True)
     client.force_login(cast.manager.user)
-    assert client.post(places["plan-make"].href).status_code == REFUSED
+    answer = client.post(places["plan-make"].href)
+    assert answer.status_code == REFUSED
+    assert "This form is too old" in answer.content.decode()
     assert not Job.objects.filter(requested_by=cast.manager.user).exists()
 
 
@@ -182,3 +184,14 @@ def test_pages_are_kept_by_nobody_on_the_way(cast: Cast, places: dict[str, Place
     client = signed_in(cast.manager)
     for name in ("week", "document-pdf", "week-download"):
         assert "no-store" in client.get(places[name].href).headers["Cache-Control"]
+
+
+def test_an_administrator_who_keeps_the_set_up_finds_the_way_to_it(cast: Cast, planning_week: PlanningWeek) -> None:
+    def labels() -> list[str]:
+        page = signed_in(cast.administrator).get(reverse("weeks", args=[cast.kitchen.code]))
+        return [item.label for item in page.context["navigation"]]
+
+    assert "Set-up" not in labels()
+    cast.administrator.user.is_staff = True
+    cast.administrator.user.save()
+    assert "Set-up" in labels()

@@ -12,7 +12,7 @@ import time_machine
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from production.domain.plan import make_plan, plan_from_json
-from production.domain.week_file import dumps_week, parse_week
+from production.domain.week_file import LARGEST_BYTES, dumps_week, parse_week
 from production.models import OrderLine, Plan, PlanningWeek
 from production.web.present.week import decisions, product_rows, week_drawing
 from production.web.style import style_of
@@ -135,6 +135,13 @@ def test_a_bad_file_shows_every_problem_and_saves_nothing(cast: Cast) -> None:
 )
 def test_nonsense_is_refused_with_a_sentence(cast: Cast, content: bytes) -> None:
     response = bring_in(cast, content)
+    assert response.status_code == 422
+    assert "Nothing was saved" in response.content.decode()
+    assert not PlanningWeek.objects.exists()
+
+
+def test_a_file_that_is_far_too_large_is_refused(cast: Cast) -> None:
+    response = bring_in(cast, b" " * (LARGEST_BYTES + 10))
     assert response.status_code == 422
     assert "Nothing was saved" in response.content.decode()
     assert not PlanningWeek.objects.exists()

@@ -10,7 +10,7 @@ from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods, require_safe
 
 from production.domain.errors import BadWeekFile, PotwrightError
-from production.domain.week_file import dumps_week, parse_week
+from production.domain.week_file import LARGEST_BYTES, dumps_week, parse_week
 from production.drawing.canvas import Size
 from production.drawing.week_strip import week_facts, week_strip
 from production.selectors.access import Action, may, require
@@ -43,7 +43,7 @@ def weeks(request: HttpRequest, by: Membership) -> HttpResponse:
         require(by, Action.IMPORT_WEEK)
         if form.is_valid():
             try:
-                week = week_import(week=parse_week(form.cleaned_data["file"].read()), by=by)
+                week = week_import(week=parse_week(form.cleaned_data["file"].read(LARGEST_BYTES + 1)), by=by)
             except PotwrightError as error:
                 refused = error
             else:
