@@ -8,7 +8,6 @@ from dataclasses import asdict
 from types import MappingProxyType
 from typing import Any
 
-from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpResponseBase, JsonResponse
 from rest_framework.exceptions import APIException, ValidationError
 from rest_framework.utils.encoders import JSONEncoder
@@ -83,8 +82,6 @@ def problem_handler(error: Exception, context: Mapping[str, Any]) -> HttpRespons
             )
         case Http404():
             return _problem(404, detail=str(error) or "There is nothing at this address.")
-        case PermissionDenied():
-            return _problem(403, detail=str(error) or "This is not allowed.")
         case ValidationError():
             problems = [{"pointer": pointer, "sentence": text} for pointer, text in _misfits(error.detail, "")]
             return _problem(400, detail="The request does not have the expected form.", problems=problems)

@@ -339,9 +339,6 @@ class AmountField(serializers.Field[Any, Any, Any, Any]):
                 return data
         raise serializers.ValidationError('Give a number, or a text with its unit such as "5200 ft".')
 
-    def to_representation(self, value: str) -> str:
-        return value
-
 
 class ArgumentsBody(Out):
     arguments = serializers.DictField(
