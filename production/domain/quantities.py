@@ -243,6 +243,8 @@ def parse_quantity(text: str | float, unit: str, *, unit_required: bool = False)
             raise _fail(str(text), unit, "an amount is expected.", code="unreadable")
         if not math.isfinite(text):
             raise _fail(str(text), unit, "the number is not finite.", code="not-finite")
+        if unit_required:
+            raise _fail(f"{text:g}", unit, "a unit is expected.", code="unit-missing")
         return float(text)
     typed = text.strip().replace("°", "").replace("º", "").replace("²", "2").replace("³", "3")
     if not typed or len(typed) > _LONGEST_TEXT:

@@ -19,7 +19,13 @@ def documents_of(*, by: Membership, plan: Plan, all_versions: bool = False) -> Q
 
 def document_of(*, by: Membership, document_id: int) -> Document:
     """One document with its PDF."""
-    found = _visible(by).filter(pk=document_id).select_related("plan", "plan__week").first()
+    found = (
+        _visible(by)
+        .filter(pk=document_id)
+        .select_related("plan", "plan__week")
+        .defer("replaces__content", "replaces__pdf", "plan__input_week", "plan__result")
+        .first()
+    )
     if found is None:
         raise Http404("This kitchen has no such document.")
     return found
