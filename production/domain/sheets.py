@@ -337,20 +337,24 @@ def _allergens(page: _Page) -> tuple[str, ...]:
     return tuple(name for name in ALLERGENS if name in found)
 
 
-def _addition_at(page: _Page, ingredient: str) -> datetime | None:
-    placed = next((each for each in page.run.placed.additions if each.name == ingredient), None)
-    return page.plan.at(placed.start_min) if placed else None
-
-
 def _charge_lines(page: _Page) -> Iterable[ChargeLine]:
     charge = page.run.charge
-    bank = {part.ingredient: part.from_bank_kg for part in page.run.sourced}
-    solids = [item for item in charge.items if item.what == "solids"]
-    later = sorted((item for item in charge.items if item.what != "solids"), key=lambda x: -(x.minutes_before_end or 0))
+    items = [(item, part.from_bank_kg) for item, part in zip(charge.items, page.run.sourced, strict=True)]
+    solids = [each for each in items if each[0].what == "solids"]
+    later = sorted((each for each in items if each[0].what != "solids"), key=lambda x: -(x[0].minutes_before_end or 0))
     water = ChargeItem(
-        ingredient="", what="water", role="", mass_kg=charge.water_kg, minutes_before_end=None, cook_minutes=0
+        ingredient="",
+        what="water",
+        role="",
+        mass_kg=charge.water_kg,
+        minutes_before_end=None,
+        cook_minutes=0,
+        figure="water_kg",
     )
-    for order, item in enumerate([*solids, water, *later], 1):
+    starts: dict[str, list[int]] = {}
+    for placed in sorted(page.run.placed.additions, key=lambda each: each.start_min):
+        starts.setdefault(placed.name, []).append(placed.start_min)
+    for order, (item, from_bank_kg) in enumerate([*solids, (water, 0.0), *later], 1):
         ingredient = page.names.get(item.ingredient)
         yield ChargeLine(
             order=order,
@@ -359,8 +363,8 @@ def _charge_lines(page: _Page) -> Iterable[ChargeLine]:
             role=item.role.replace("_", " "),
             mass_kg=item.mass_kg,
             volume_l=charge.water_l if item.what == "water" else None,
-            from_bank_kg=bank.get(item.ingredient, 0.0),
-            add_at=_addition_at(page, item.ingredient) if item.minutes_before_end is not None else None,
+            from_bank_kg=from_bank_kg,
+            add_at=page.plan.at(starts[item.ingredient].pop(0)) if item.minutes_before_end is not None else None,
             allergens=ingredient.allergens if ingredient else (),
         )
 
@@ -385,11 +389,7 @@ def _words(page: _Page, kind: str, stage: Placed) -> tuple[str, str, str]:
     charge, show = page.run.charge, page.show
     lid = {"open": "Lid off.", "ajar": "Lid ajar.", "on": "Lid on."}[page.formula.lid]
     simmer = f"Hold {show(charge.simmer_c, 'degC')}, a bare simmer. {lid}"
-    away = (
-        "Nobody is in the kitchen for part of this time: follow the plan for unattended heat."
-        if _away(page, stage)
-        else ""
-    )
+    away = _UNATTENDED if _away(page, stage) else ""
     words = {
         "load": (
             f"Weigh the solids, then fill with cold water to {show(charge.fill_mark_mm, 'mm')} below the rim.",
