@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
 
 from production.domain.errors import DoesNotFit, NotAllowed, OutOfRange
-from production.domain.kitchen import Formula, HeatSource, Ingredient, Pot, Week
+from production.domain.kitchen import Formula, HeatSource, Ingredient, Pot, SecondDraw, Week
 from production.domain.parameters import Material, ParameterSet
 from production.domain.thermal.balance import (
     aqueous_kg,
@@ -17,6 +18,7 @@ from production.domain.thermal.balance import (
     draw_solids_percent,
     drawn_kg,
     evaporated_kg,
+    proportion_kg,
     released_kg,
     second_liquid_kg,
     second_solids_percent,
@@ -56,6 +58,7 @@ from production.domain.thermal.properties import (
     air_pressure_kpa,
     boiling_point_c,
     saturation_temp_c,
+    water_density_kg_m3,
     water_expansion_share,
 )
 from production.domain.thermal.reduction import (
@@ -98,6 +101,7 @@ class ChargeItem:
     mass_kg: float
     minutes_before_end: int | None  # None = with the load
     cook_minutes: int
+    figure: str  # key of the figure that says how the mass came about
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,6 +197,7 @@ class _Sheet:
 class _Part:
     """A solid or addition with its coefficients, per kilogram of solids."""
 
+    key: str  # the ingredient's code, numbered where a formula uses it more than once
     ingredient: Ingredient
     material: Material
     share: float
@@ -281,12 +286,14 @@ def _parts(setting: _Setting, simmer_h: float, sheet: _Sheet) -> tuple[_Part, ..
         activation_kj_mol=parameters.value("extraction.activation_kj_mol"),
     )
     parts = []
+    keys = _keys([*(each.ingredient for each in formula.solids), *(each.ingredient for each in formula.additions)])
     for solid in formula.solids:
         ingredient = ingredients[solid.ingredient]
+        key = next(keys)
         material = parameters.material(ingredient.material)
         t90 = corrected_t90_h(t90_h=material.t90_h, rate_factor=factor)
         out = sheet.add(
-            f"extracted_share.{ingredient.code}",
+            f"extracted_share.{key}",
             extracted_share,
             (f"material.{material.code}.t90_h",),
             time_h=simmer_h + setting.skim_h,
@@ -294,6 +301,7 @@ def _parts(setting: _Setting, simmer_h: float, sheet: _Sheet) -> tuple[_Part, ..
         )
         parts.append(
             _Part(
+                key=key,
                 ingredient=ingredient,
                 material=material,
                 share=solid.share,
@@ -309,6 +317,7 @@ def _parts(setting: _Setting, simmer_h: float, sheet: _Sheet) -> tuple[_Part, ..
         material = parameters.material(ingredient.material)
         parts.append(
             _Part(
+                key=next(keys),
                 ingredient=ingredient,
                 material=material,
                 share=addition.kg_per_kg_solids,
@@ -320,6 +329,13 @@ def _parts(setting: _Setting, simmer_h: float, sheet: _Sheet) -> tuple[_Part, ..
             )
         )
     return tuple(parts)
+
+
+def _keys(ingredients: Iterable[str]) -> Iterator[str]:
+    used: Counter[str] = Counter()
+    for code in ingredients:
+        used[code] += 1
+        yield code if used[code] == 1 else f"{code}.{used[code]}"
 
 
 def _weighted(parts: Iterable[_Part], value: Callable[[_Part], float]) -> float:
@@ -513,7 +529,7 @@ def charge_run(
     setting = _setting(week, parameters, formula, pot, sheet)
     parts = _parts(setting, simmer_h, sheet)
     solids_kg = _solids_for(setting, parts, drawn_l, simmer_h, sheet)
-    water_kg = formula.water_kg_per_kg_solids * solids_kg
+    water_kg = sheet.add("water_kg", proportion_kg, mass_kg=solids_kg, ratio_kg_kg=formula.water_kg_per_kg_solids)
     level = _levels(setting, parts, solids_kg, water_kg, sheet)
     first, carried_kg, fat_kg, spent_kg, skim_kg, gone_kg = _first_draw(
         setting, parts, solids_kg, water_kg, simmer_h, sheet
@@ -536,8 +552,7 @@ def charge_run(
         if formula.second_draw is None or formula.reduction_bx is None:
             raise _no_second_draw(formula)
         second_simmer_h = formula.second_draw.simmer_max_h if second_simmer_h is None else second_simmer_h
-        wanted_kg = formula.second_draw.refill_share * first.mass_kg
-        refill_kg = min(wanted_kg, _refill_room_kg(setting, parts, solids_kg, carried_kg, sheet))
+        refill_kg = _refill_kg(setting, parts, solids_kg, first, carried_kg, formula.second_draw, sheet)
         reduction = _reduction(setting, parts, solids_kg, first, carried_kg, refill_kg, second_simmer_h, sheet)
         second_heat = _heat_up(setting, (), solids_kg, refill_kg, "second_heat_up_min", sheet)
     return Charge(
@@ -552,9 +567,10 @@ def charge_run(
                 ingredient=part.ingredient.code,
                 what=part.what,
                 role=part.role,
-                mass_kg=part.share * solids_kg,
+                mass_kg=sheet.add(f"mass_kg.{part.key}", proportion_kg, mass_kg=solids_kg, ratio_kg_kg=part.share),
                 minutes_before_end=part.minutes_before_end,
                 cook_minutes=part.cook_minutes,
+                figure=f"mass_kg.{part.key}",
             )
             for part in parts
         ),
@@ -615,7 +631,12 @@ def _levels(
     density = solids_kg / sum(part.share * solids_kg / part.material.density_kg_m3 for part in loaded)
     names = _coefficients(loaded, "density_kg_m3")
     solids_l = sheet.add("solids_l", solids_volume_l, names, mass_kg=solids_kg, density_kg_m3=density)
-    water_l = water_kg / water_mass_kg(volume_l=1.0, temp_c=kitchen.mains_water_c)
+    water_l = sheet.add(
+        "water_l",
+        volume_of_mass_l,
+        mass_kg=water_kg,
+        density_kg_m3=water_density_kg_m3(temp_c=kitchen.mains_water_c),
+    )
     common = {"inner_diameter_m": setting.diameter_m, "liquid_l": water_l, "solids_l": solids_l}
     mark = sheet.add("fill_mark_mm", fill_mark_mm, names, height_mm=pot.inner_height_mm, **common)
     hot = sheet.add(
@@ -687,7 +708,7 @@ def _first_draw(
     )
     solubles = sum(
         sheet.add(
-            f"solubles_kg.{part.ingredient.code}",
+            f"solubles_kg.{part.key}",
             released_kg,
             (f"material.{part.material.code}.soluble_share",),
             mass_kg=part.share * solids_kg,
@@ -793,10 +814,16 @@ def _reduction(
     return _boil_down(setting, liquor, formula.reduction_bx, sheet)
 
 
-def _refill_room_kg(
-    setting: _Setting, parts: tuple[_Part, ...], solids_kg: float, carried_kg: float, sheet: _Sheet
+def _refill_kg(
+    setting: _Setting,
+    parts: tuple[_Part, ...],
+    solids_kg: float,
+    first: Draw,
+    carried_kg: float,
+    second: SecondDraw,
+    sheet: _Sheet,
 ) -> float:
-    """Most refill that leaves the freeboard at the boil; solids and additions count as raw, what clings as water."""
+    """The formula's refill, or what leaves the freeboard at the boil; solids count as raw, what clings as water."""
     parameters, kitchen = setting.parameters, setting.week.kitchen
     grown = 1.0 + parameters.value("pot.solids_expansion_per_k") * (setting.boil_c - kitchen.mains_water_c)
     carried_l = carried_kg / water_mass_kg(volume_l=1.0, temp_c=setting.boil_c)
@@ -812,7 +839,10 @@ def _refill_room_kg(
         cold_c=kitchen.mains_water_c,
         hot_c=setting.boil_c,
     )
-    return water_mass_kg(volume_l=room_l, temp_c=kitchen.mains_water_c)
+    wanted_kg = second.refill_share * first.mass_kg
+    if wanted_kg > water_mass_kg(volume_l=room_l, temp_c=kitchen.mains_water_c):
+        return sheet.add("refill_kg", water_mass_kg, volume_l=room_l, temp_c=kitchen.mains_water_c)
+    return sheet.add("refill_kg", proportion_kg, mass_kg=first.mass_kg, ratio_kg_kg=second.refill_share)
 
 
 def _boil_down(setting: _Setting, liquor: Draw, to_bx: float, sheet: _Sheet) -> Reduction:

@@ -81,6 +81,18 @@ class PlannedDraw:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StageLoad:
+    """What a stage takes while it lasts."""
+
+    kind: str
+    start_min: int
+    end_min: int
+    cooks: int
+    supply: str
+    power_kw: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedRun:
     """One run of the plan."""
 
@@ -91,6 +103,7 @@ class PlannedRun:
     pot: str
     charge: Charge
     placed: PlacedRun
+    loads: tuple[StageLoad, ...]
     draws: tuple[PlannedDraw, ...]
     sourced: tuple[Portioned, ...]
     start_at: datetime
@@ -265,7 +278,7 @@ def make_plan(
     tell("work out sheets and purchases", 3, 5)
     purchases = build_purchases(week=week, sourced=laid.sourced, starts=laid.starts)
     runs = tuple(
-        _planned_run(frame, batch, laid.charges[batch.code], placed, jobs[batch.code][1], laid.sourced)
+        _planned_run(frame, batch, laid.charges[batch.code], placed, *jobs[batch.code], laid.sourced)
         for batch, placed in laid.kept
     )
     tell("done", 5, 5)
@@ -740,9 +753,11 @@ def _planned_run(
     batch: Batch,
     charge: Charge,
     placed: PlacedRun,
+    job: RunJob,
     choices: _Choices,
     sourced: tuple[Portioned, ...],
 ) -> PlannedRun:
+    option = job.options[placed.option]
     draws = []
     figures = list(charge.figures)
     names = {each.code: each.name for each in frame.week.cooling_devices}
@@ -770,6 +785,17 @@ def _planned_run(
         pot=placed.pot,
         charge=charge,
         placed=placed,
+        loads=tuple(
+            StageLoad(
+                kind=each.name,
+                start_min=each.start_min,
+                end_min=each.end_min,
+                cooks=stage.cooks,
+                supply=option.supply,
+                power_kw=stage.power_kw,
+            )
+            for each, stage in zip(placed.stages, option.stages, strict=True)
+        ),
         draws=tuple(draws),
         sourced=tuple(part for part in sourced if part.run == batch.code),
         start_at=frame.origin + timedelta(minutes=placed.start_min),

@@ -49,7 +49,8 @@ def greedy_schedule(
 
     Equation: passes are compared by (runs left out, lateness, sum of the ends of all chains); the first pass goes by
         first dispatch, further passes add Gaussian noise to some dispatches.
-    Units: passes [count], seed [no quantities]; the schedule is in minutes from the problem's origin; its `seconds` are left at 0.
+    Units: passes [count], seed [no quantities]; the schedule is in minutes from the problem's origin; its `seconds`
+        are left at 0.
     Valid: any problem; the same problem, seed and passes give the same schedule.
     Errors: none.
     Source: own definition (serial schedule generation is a standard method of operations research).

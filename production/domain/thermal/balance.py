@@ -360,6 +360,19 @@ def water_to_displaced_factor(*, water_l: float, solids_kg: float, density_kg_m3
     return water_l * density_kg_m3 / (1000.0 * solids_kg)
 
 
+@working(cls="A", unit="kg", ranges={"mass_kg": MASS, "ratio_kg_kg": (0.0, 20.0)})
+def proportion_kg(*, mass_kg: float, ratio_kg_kg: float) -> float:
+    """A mass that goes with another mass in a fixed ratio: water with solids, onion with solids, refill with a draw.
+
+    Equation: m x ratio.
+    Units: mass_kg [kg], ratio_kg_kg [kg/kg]; returns [kg].
+    Valid: ratios of a formula.
+    Errors: OutOfRange outside that range.
+    Source: definition; the ratio is the formula's choice.
+    """
+    return mass_kg * ratio_kg_kg
+
+
 @working(
     cls="C", unit="kg", ranges={"finished_l": VOLUME, "recipe_solids_kg": MASS, "recipe_finished_l": (0.01, 5000.0)}
 )
