@@ -212,7 +212,7 @@ def test_errors_survive_being_sent_to_another_process() -> None:
     assert str(BadWeekFile(file.problems[:1])) == "The week file has 1 problem."
 
 
-def test_a_bare_number_is_refused_where_a_unit_is_required() -> None:
+def test_a_number_that_is_not_text_is_refused_where_a_unit_is_required() -> None:
     with pytest.raises(BadQuantity) as refused:
         parse_quantity(5200.0, "m", unit_required=True)
     assert refused.value.code == "unit-missing"
