@@ -395,11 +395,14 @@ def _with_second_draws(
         if taken:
             batches[index] = replace(batches[index], reduction=_portions(taken, products))
     while any(not unit.need.is_wish for unit in units):
-        extra = _surplus_run(formula, products, ranges, _sum(units) / wanted_l * ranges[-1].largest_l)
-        taken = _take_units(units, gives_l(extra)) if extra is not None else []
-        if extra is None or not taken:
+        for litres in (_sum(units) / wanted_l * ranges[-1].largest_l, ranges[-1].largest_l):
+            extra = _surplus_run(formula, products, ranges, litres)
+            taken = _take_units(units, gives_l(extra)) if extra is not None else []
+            if extra is not None and taken:
+                batches.append(replace(extra, reduction=_portions(taken, products)))
+                break
+        else:
             break
-        batches.append(replace(extra, reduction=_portions(taken, products)))
     return batches, units
 
 
