@@ -5,11 +5,15 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator
+from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 from production.domain.formula import Charge
 from production.domain.kitchen import Pot, Week
 from production.domain.plan import Plan, PlannedRun
 from production.domain.workings import recompute
+
+HANDS_ON = ("load", "skim", "draw_off", "refill", "second_draw_off", "finish", "portion")
 
 # Density of water, kg/m3, at whole tens of degrees (standard tables, from memory); in between a straight line.
 _WATER = (999.84, 999.70, 998.20, 995.65, 992.22, 988.04, 983.20, 977.76, 971.79, 965.31, 958.35, 950.95)
@@ -57,6 +61,8 @@ def faults(plan: Plan) -> Iterator[str]:
             *_time_faults(run),
             *_draw_faults(run),
             *_portion_faults(plan, run),
+            *_life_faults(plan, run),
+            *_shift_faults(plan, run),
         ):
             yield f"{run.code} ({run.formula} in {run.pot}): {fault}"
 
@@ -116,3 +122,28 @@ def _portion_faults(plan: Plan, run: PlannedRun) -> Iterator[str]:
         net_l = plan.week.get("products", portion.product).net_l
         if not math.isclose(portion.litres, portion.containers * net_l, rel_tol=1e-9):
             yield f"{portion.product}: {portion.containers} containers are not {portion.litres} L"
+
+
+def _life_faults(plan: Plan, run: PlannedRun) -> Iterator[str]:
+    """The day of the draw is day 1; on the day of dispatch the wanted days of life are left."""
+    zone = ZoneInfo(plan.week.kitchen.time_zone)
+    for draw in run.draws:
+        portions = run.batch.reduction if draw.name == "reduction" else run.batch.first
+        made_on = draw.start_at.astimezone(zone).date()
+        for portion in portions:
+            product = plan.week.get("products", portion.product)
+            last_day = made_on + timedelta(days=product.shelf_life_days - product.life_at_dispatch_days)
+            for peg in portion.pegs:
+                if peg.dispatch_at.astimezone(zone).date() > last_day:
+                    yield f"{portion.product} of {made_on} is too old on {peg.dispatch_at}"
+
+
+def _shift_faults(plan: Plan, run: PlannedRun) -> Iterator[str]:
+    """Hands-on work lies within the shifts, as the clock on the wall shows them."""
+    if run.start_at < plan.week.plan_from:
+        yield f"starts {run.start_at}, before the planning"
+    hands_on = [stage for stage in run.placed.stages if stage.name in HANDS_ON] + list(run.placed.additions)
+    for task in hands_on + ([run.placed.wash] if run.placed.wash else []):
+        moments = (plan.at(minute) for minute in range(task.start_min, task.end_min))
+        if not all(any(shift.start <= moment < shift.end for shift in plan.week.shifts) for moment in moments):
+            yield f"{task.name} from {plan.at(task.start_min)} lies outside the shifts"
