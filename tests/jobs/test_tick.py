@@ -31,6 +31,7 @@ def test_one_look_rings_for_a_job_nobody_came_for(kitchen: Kitchen) -> None:
     assert job.state == Job.State.FAILED, "it ran in place, and nobody knows how to juggle"
 
 
+@pytest.mark.django_db(transaction=True)
 def test_a_database_that_is_away_does_not_end_the_sweeper(monkeypatch: pytest.MonkeyPatch) -> None:
     looks: list[int] = []
 
