@@ -266,6 +266,37 @@ def test_a_glaze_that_cannot_be_cooled_says_so() -> None:
     assert "reduction of Poultry broth" in told.sentence
 
 
+def test_a_container_larger_than_any_draw_is_told() -> None:
+    churn = replace(small_kitchen().containers[1], code="churn", brim_l=42.0, length_mm=400.0, width_mm=400.0)
+    large = a_product(code="poultry-40", container="churn", net_l=40.0)
+    week = small_kitchen(
+        containers=(*small_kitchen().containers, replace(churn, height_mm=400.0)),
+        products=(*small_kitchen().products, large),
+        order_lines=(a_line(product="poultry-40", containers=2),),
+    )
+    plan = make_plan(week=week)
+    assert plan.runs == ()
+    assert [(each.line, each.containers, each.resource) for each in plan.unserved] == [("L1", 1, "pots")] * 2
+
+
+def test_a_par_level_that_comes_late_is_no_late_order() -> None:
+    # Nobody works before the last evening: the par level is wanted at midnight and is ready after it
+    week = small_kitchen(
+        par_levels=(ParLevel(product="poultry-5", containers=4),),
+        shifts=(Shift(person="ana", start=at("2027-02-07 19:00"), end=at("2027-02-08 08:00")),),
+    )
+    plan = make_plan(week=week)
+    assert [run.batch.first[0].pegs[0].line for run in plan.runs] == ["par:poultry-5"]
+    assert [late.label for late in plan.schedule.late] == ["par:poultry-5"]
+    assert plan.late == ()
+
+
+def test_every_number_of_a_run_can_be_opened_by_its_key() -> None:
+    for run in planned("demo").runs:
+        assert run.figure("solids_kg").value == run.charge.solids_kg
+        assert len({figure.key for figure in run.figures}) == len(run.figures)
+
+
 def test_without_orders_there_is_nothing_to_do() -> None:
     plan = make_plan(week=small_kitchen())
     assert (plan.runs, plan.unserved, plan.late, plan.purchases.orders) == ((), (), (), ())
@@ -341,18 +372,19 @@ def waiting_week(**changes: Any) -> Week:
         shifts=tuple(
             Shift(person="ana", start=at(f"2027-02-0{day} 06:00"), end=at(f"2027-02-0{day} 21:00")) for day in (2, 3, 4)
         ),
-        saved_bones=(
+        saved_bones=tuple(
             SavedBones(
-                code="bank",
-                ingredient="frames",
+                code=f"{code}-bank",
+                ingredient=code,
                 mass_kg=100.0,
                 saved_on=date(2027, 1, 20),
                 use_by=date(2027, 2, 1),
-            ),
+            )
+            for code in ("frames", "feet")
         ),
         ingredient_stock=tuple(
             IngredientStock(code=code, ingredient=code, mass_kg=100.0, use_by=date(2027, 3, 1))
-            for code in ("feet", "onion", "bay")
+            for code in ("onion", "bay")
         ),
         order_lines=(a_line(containers=4, dispatch_at=at("2027-02-02 20:00")),),
     )
