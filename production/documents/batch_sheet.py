@@ -2,27 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from itertools import groupby
 from typing import TYPE_CHECKING
 
+from production.documents.pictures import added_late, course_drawn, pot_drawn, stage_kind
 from production.documents.words import Clock, Units, day_text, joined
-from production.drawing.canvas import Size, Svg
-from production.drawing.extraction_line import ExtractionLine, LineAddition, LineStage, extraction_line
-from production.drawing.palette import STAGE_PATTERN, StageKind
-from production.drawing.pot_section import PotSection, VolumeMark, pot_section
+from production.drawing.canvas import Size
+from production.drawing.extraction_line import extraction_line
+from production.drawing.pot_section import pot_section
 
 if TYPE_CHECKING:
-    from production.domain.sheets import BatchSheet, ChargeLine, ExpectedDraw, PotFill, StageLine
+    from production.domain.sheets import BatchSheet, ChargeLine, ExpectedDraw
 
 POT_SIZE = Size(width_px=330, height_px=160, medium="print")
 LINE_SIZE = Size(width_px=704, height_px=0, medium="print")
-_LITRES_PER_MARK = {"metric": 1.0, "us": 3.785411784}
-_KIND_OF_STAGE: dict[str, StageKind] = {kind.replace("-", "_"): kind for kind in STAGE_PATTERN} | {
-    "hot_hold": "hold",
-    "finish": "reduce",
-    "wash": "clean",
-}
 
 
 def batch_sheet_view(sheet: BatchSheet) -> dict[str, object]:
@@ -48,38 +40,13 @@ def batch_sheet_view(sheet: BatchSheet) -> dict[str, object]:
         "water": units.amount(sheet.fill.water_l, "L"),
         "hot_mark": units.amount(sheet.fill.hot_mark_mm, "mm"),
         "freeboard": units.amount(sheet.fill.freeboard_mm, "mm"),
-        "pot_drawing": pot_section(_pot(sheet.fill, units), POT_SIZE),
+        "pot_drawing": pot_section(pot_drawn(sheet.fill, units), POT_SIZE),
         "charge": [_charge(line, units, clock) for line in sorted(sheet.charge, key=lambda line: line.order)],
-        "line_drawing": _line(sheet, clock),
+        "line_drawing": extraction_line(course_drawn(sheet, clock), LINE_SIZE),
         "steps": _steps(sheet, units, clock),
         "draws": [_draw(draw, units, clock) for draw in sheet.draws],
         "allergens": joined(sheet.allergens),
     }
-
-
-def _pot(fill: PotFill, units: Units) -> PotSection:
-    """The heap of solids has gaps that nobody has measured, so the drawing does not claim its height."""
-    return PotSection(
-        name=fill.pot,
-        inner_diameter_mm=fill.inner_diameter_mm,
-        inner_height_mm=fill.inner_height_mm,
-        cold_fill_mm=fill.inner_height_mm - fill.fill_mark_mm,
-        hot_level_mm=fill.inner_height_mm - fill.hot_mark_mm,
-        freeboard_limit_mm=fill.inner_height_mm - fill.freeboard_mm,
-        volume_marks=_marks(fill, units),
-        length_unit=units.length_unit,
-    )
-
-
-def _marks(fill: PotFill, units: Units) -> tuple[VolumeMark, ...]:
-    """Four to eight round marks up the wall, litres or gallons."""
-    unit_l, name = _LITRES_PER_MARK[units.system], "gal" if units.system == "us" else "L"
-    brim = fill.brim_l / unit_l
-    step = next(step for step in (1, 2, 5, 10, 20, 25, 50, 100, 200, 500) if brim / step < 8)
-    return tuple(
-        VolumeMark(height_mm=fill.inner_height_mm * volume / brim, label=f"{volume} {name}")
-        for volume in range(step, int(brim) + 1, step)
-    )
 
 
 def _charge(line: ChargeLine, units: Units, clock: Clock) -> dict[str, object]:
@@ -94,47 +61,9 @@ def _charge(line: ChargeLine, units: Units, clock: Clock) -> dict[str, object]:
     }
 
 
-def _minutes(start: datetime, at: datetime) -> float:
-    return (at - start).total_seconds() / 60
-
-
-def _line(sheet: BatchSheet, clock: Clock) -> Svg:
-    stages = tuple(
-        LineStage(
-            kind=_kind(stage),
-            start_min=_minutes(sheet.start_at, stage.start_at),
-            end_min=_minutes(sheet.start_at, stage.end_at),
-            start_label=clock.time(stage.start_at),
-            name=stage.title,
-        )
-        for stage in sheet.stages
-    )
-    additions = tuple(
-        LineAddition(
-            at_min=_minutes(sheet.start_at, at), at_label=clock.time(at), name=joined(line.name for line in lines)
-        )
-        for at, lines in _added(sheet)
-    )
-    line = ExtractionLine(
-        run_name=f"run {sheet.run}", stages=stages, end_label=clock.time(sheet.end_at), additions=additions
-    )
-    return extraction_line(line, LINE_SIZE)
-
-
-def _kind(stage: StageLine) -> StageKind:
-    return _KIND_OF_STAGE[stage.kind.removeprefix("second_")]
-
-
-def _added(sheet: BatchSheet) -> list[tuple[datetime, list[ChargeLine]]]:
-    """What goes in late, by the time it goes in."""
-    late = [(line.add_at, line) for line in sheet.charge if line.add_at is not None]
-    late.sort(key=lambda pair: (pair[0], pair[1].order))
-    return [(at, [line for _, line in pairs]) for at, pairs in groupby(late, key=lambda pair: pair[0])]
-
-
 def _steps(sheet: BatchSheet, units: Units, clock: Clock) -> list[dict[str, str]]:
     """Stages and additions in the order of the clock."""
-    told = {stage.start_at for stage in sheet.stages if _kind(stage) == "additions"}
+    told = {stage.start_at for stage in sheet.stages if stage_kind(stage.kind) == "additions"}
     timed = [
         (
             stage.start_at,
@@ -161,7 +90,7 @@ def _steps(sheet: BatchSheet, units: Units, clock: Clock) -> list[dict[str, str]
                 "caution": "",
             },
         )
-        for at, lines in _added(sheet)
+        for at, lines in added_late(sheet)
         if at not in told
     ]
     return [step for _, step in sorted(timed, key=lambda pair: pair[0])]

@@ -55,6 +55,42 @@ def test_every_figure_of_the_run_is_a_link(cast: Cast, plan: Plan) -> None:
         assert f'href="{address(plan.week, "runs", run.code, "workings", figure.key)}"' in body
 
 
+def test_every_weighing_and_the_water_open_their_workings(cast: Cast, plan: Plan) -> None:
+    content = plan_from_json(plan.result)
+    for run in content.runs:
+        page = signed_in(cast.cook).get(address(plan.week, "runs", run.code)).context["run"]
+        figures = {
+            content.week.get("ingredients", item.ingredient).name: run.figure(item.figure) for item in run.charge.items
+        }
+        figures |= {row.name: run.figure("water_kg") for row in page.charge if row.volume}
+        assert len(page.charge) == len(run.charge.items) + 1
+        for row in page.charge:
+            figure = figures[row.name]
+            assert row.mass.href == address(plan.week, "runs", run.code, "workings", figure.key)
+            assert row.mass.amount == style_of(plan.kitchen, plan.week).amount(figure.value, "kg")
+        (volume,) = [row.volume for row in page.charge if row.volume]
+        assert volume.href == address(plan.week, "runs", run.code, "workings", "water_l")
+
+
+@pytest.mark.parametrize(
+    ("sentence", "shown"),
+    [
+        ("With more hands on duty it could end 5 min earlier in P50.", "earlier in Pot of 50 litres."),
+        ("P50 starts as soon as this plan may begin.", "Pot of 50 litres starts as soon"),
+        ("Several limits together hold it; without them it could end 5 min earlier.", "5 min earlier."),
+    ],
+)
+def test_why_a_run_stands_here_is_told_with_the_pots_name(cast: Cast, plan: Plan, sentence: str, shown: str) -> None:
+    first = plan.result["runs"][0]
+    pot = next(each for each in plan.result["week"]["pots"] if each["code"] == first["pot"])
+    pot["name"] = "Pot of 50 litres"
+    first["placed"]["why_here"] = sentence.replace("P50", first["pot"])
+    plan.save()
+    body = body_of(cast, plan, first["code"])
+    assert shown in body
+    assert f"in {first['pot']}." not in body
+
+
 def test_the_run_names_the_orders_that_wait_for_it(cast: Cast, plan: Plan) -> None:
     content = plan_from_json(plan.result)
     for run in content.runs:

@@ -18,6 +18,9 @@ FIGURE_WORDS = {
     "extraction_rate_factor": "Speed of extraction against 95 °C",
     "extracted_share": "Share of the solubles that comes out",
     "solids_kg": "Solids",
+    "mass_kg": "Weighed",
+    "water_kg": "Water, by mass",
+    "water_l": "Water, by volume",
     "solids_l": "Room that the solids take",
     "fill_mark_mm": "Cold surface below the rim",
     "hot_level_mm": "Surface at the boil above the bottom",
@@ -34,6 +37,7 @@ FIGURE_WORDS = {
     "first_cold_l": "First draw: volume cold",
     "first_hot_l": "First draw: volume hot",
     "balance_gap_kg": "Mass in less mass out",
+    "refill_kg": "Second draw: refill",
     "refill_room_l": "Second draw: refill that leaves the freeboard",
     "second_evaporated_kg": "Second draw: water gone by the end of the simmer",
     "second_liquid_kg": "Second draw: liquid in the pot before straining",
@@ -63,6 +67,8 @@ FIGURE_WORDS = {
     "cooling_time_h": "Cooling: time to the last limit",
     "heat_to_remove_kj": "Cooling: heat to remove",
     "ice_kg": "Cooling: ice",
+    "chiller_kg_per_h": "Cooling: what the chiller takes in an hour",
+    "slab_time_h": "Cooling: time for a gelled slab",
 }
 CLASS_WORDS = {
     "A": "A: physics or definition",

@@ -6,8 +6,8 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from typing import cast
 
+from production.documents.pictures import stage_kind
 from production.domain.kitchen import Week
 from production.domain.plan import Plan, PlannedRun
 from production.drawing.palette import STAGE_PATTERN, Meaning, StageKind
@@ -26,11 +26,6 @@ from production.web.present.words import line_name
 from production.web.style import Amount, Style, duration_text, minutes_between
 
 _NEAR_MIN = 30.0  # a margin below this is shown as near the limit
-_DRAWN_AS = {"hot_hold": "hold", "finish": "reduce", "wash": "clean"}
-# What a stage takes, by how it is drawn: full fire, a small flame, a pair of hands.
-_FULL_FIRE = {"heat-up", "reduce"}
-_SMALL_FLAME = {"skim", "simmer", "hold"}
-_HANDS = {"load", "skim", "draw-off", "refill", "portion"}
 _HOURS_APART = 6
 _HOURS_APART_ONE_DAY = 2
 
@@ -91,12 +86,6 @@ class DayChoice:
     label: str
     value: str
     current: bool
-
-
-def stage_kind(kind: str) -> StageKind:
-    """The stage's name in drawings; the stages of the second draw look like those of the first."""
-    plain = kind.removeprefix("second_")
-    return cast(StageKind, _DRAWN_AS.get(plain, plain.replace("_", "-")))
 
 
 def least_margin(run: PlannedRun) -> Margin | None:
@@ -268,40 +257,28 @@ def _device_lane(plan: Plan, code: str, name: str, style: Style, inside: Callabl
 
 def _heat_lanes(plan: Plan, start: float, end: float) -> Iterable[StepLane]:
     """Input power of each heat supply, in use against what it can give."""
-    sources = {each.code: each for each in plan.week.heat_sources}
-    source_of = {each.code: sources[each.heat_source] for each in plan.week.pots}
     for supply in plan.week.heat_supplies:
-        spans = []
-        for run in plan.runs:
-            source = source_of[run.pot]
-            if source.supply != supply.code:
-                continue
-            for stage in run.placed.stages:
-                kind = stage_kind(stage.name)
-                power_kw = source.input_kw if kind in _FULL_FIRE else run.charge.simmer_kw
-                if kind in _FULL_FIRE | _SMALL_FLAME:
-                    spans.append((stage.start_min, stage.end_min, power_kw))
+        fires = [
+            (load.start_min, load.end_min, load.power_kw)
+            for run in plan.runs
+            for load in run.loads
+            if load.supply == supply.code
+        ]
         yield StepLane(
             name=supply.name,
             unit="kW",
-            used=_steps(spans, start, end),
+            used=_steps(fires, start, end),
             available=(LaneStep(at_min=start, value=supply.capacity_kw),),
         )
 
 
 def _cook_lane(plan: Plan, start: float, end: float) -> StepLane:
-    """Pairs of hands at work against cooks on duty."""
-    hands = []
+    """Pairs of hands at work against cooks on duty; an addition and a wash take one cook each."""
+    hands: list[tuple[float, float, float]] = []
     for run in plan.runs:
-        placed = run.placed
-        hands += [
-            (stage.start_min, stage.end_min, 1.0)
-            for stage in placed.stages
-            if stage_kind(stage.name) in _HANDS or stage.name == "finish"
-        ]
-        hands += [(each.start_min, each.end_min, 1.0) for each in placed.additions]
-        if placed.wash:
-            hands.append((placed.wash.start_min, placed.wash.end_min, 1.0))
+        hands += [(load.start_min, load.end_min, load.cooks) for load in run.loads]
+        alone = [*run.placed.additions, *([run.placed.wash] if run.placed.wash else [])]
+        hands += [(each.start_min, each.end_min, 1.0) for each in alone]
     duty = [(_minute(plan, shift.start), _minute(plan, shift.end), 1.0) for shift in plan.week.shifts]
     return StepLane(name="Cooks", unit="cooks", used=_steps(hands, start, end), available=_steps(duty, start, end))
 

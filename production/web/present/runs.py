@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import cast
 
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from production.documents.cooling_log import cooling_log_view, limit_words
+from production.documents.cooling_log import limit_words
+from production.documents.pictures import corridor_drawn, course_drawn, pot_drawn
+from production.documents.words import Clock, Units
 from production.domain.plan import Plan, PlannedRun
 from production.domain.sheets import (
     BatchSheet,
@@ -22,9 +24,9 @@ from production.domain.sheets import (
 )
 from production.domain.workings import REGISTRY, Figure
 from production.drawing.canvas import Size, Svg
+from production.drawing.cooling_corridor import cooling_corridor
 from production.drawing.extraction_line import extraction_line
 from production.drawing.pot_section import pot_section
-from production.web.present.drawings import course_drawn, pot_drawn
 from production.web.present.figures import figure_label, names_of
 from production.web.present.plan import Margin, margin_of
 from production.web.present.words import line_name
@@ -33,6 +35,8 @@ from production.web.style import Amount, Style, duration_text, minutes_between
 _POT = Size(width_px=340, height_px=300)
 _LINE_WIDE = Size(width_px=1100, height_px=0)
 _LINE_NARROW = Size(width_px=350, height_px=0)
+_CORRIDOR_WIDE = Size(width_px=960, height_px=260)
+_CORRIDOR_NARROW = Size(width_px=350, height_px=300)
 
 # The numbers a cook looks for first: figure, label.
 _HEROES = (
@@ -50,7 +54,7 @@ _GROUPS = (
     ("Second draw and reduction", ("second_", "refill", "reduc", "removed_", "base_flux")),
     ("Pot and fill", ("fill_", "hot_", "freeboard", "thermal_", "water_to", "solids_l")),
     ("Heat and water lost", ("boil", "heat_up", "simmer", "evaporat", "open_evaporat", "skim")),
-    ("Charge and yield", ("solids_kg", "solubles", "extract", "balance")),
+    ("Charge and yield", ("solids_kg", "mass_kg", "water_kg", "water_l", "solubles", "extract", "balance")),
 )
 _SHOWN_IN_ORDER = (
     "Charge and yield", "Pot and fill", "Heat and water lost", "First draw", "Second draw and reduction", "Cooling",
@@ -91,8 +95,8 @@ class ChargeRow:
     order: int
     name: str
     what: str
-    mass: Amount
-    volume: Amount | None
+    mass: Opened
+    volume: Opened | None
     from_bank: Amount | None
     add_at: str
     allergens: str
@@ -128,7 +132,8 @@ class CoolingView:
     start_temp: Amount
     caption: str
     limits: tuple[LimitRow, ...]
-    corridor: Svg
+    corridor_wide: Svg
+    corridor_narrow: Svg
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,7 +179,9 @@ def run_page(*, plan: Plan, run: PlannedRun, style: Style, href: Callable[[str],
     logs = tuple(each for each in cooling_logs(plan) if each.run == run.code)
     names = names_of(plan.week)
     numbers = {each.key: _number(each, names, style, href) for each in run.figures}
-    course = course_drawn(sheet, style)
+    units = Units(style.units)
+    course = course_drawn(sheet, Clock.spanning(sheet.heading.time_zone, sheet.start_at, sheet.end_at))
+    weighed = _weighed(plan, run)
     return RunPage(
         code=run.code,
         formula=sheet.formula,
@@ -183,12 +190,15 @@ def run_page(*, plan: Plan, run: PlannedRun, style: Style, href: Callable[[str],
         heat_source=sheet.fill.heat_source,
         when=style.between(sheet.start_at, sheet.end_at),
         lasts=duration_text(run.placed.stages[-1].end_min - run.placed.start_min),
-        why_here=run.placed.why_here,
+        why_here=_with_the_pots_name(run.placed.why_here, run.pot, sheet.fill.pot),
         heroes=tuple(_renamed(numbers[key], label) for key, label in _HEROES if key in numbers),
-        pot_drawing=pot_section(pot_drawn(sheet.fill, style), _POT),
+        pot_drawing=pot_section(pot_drawn(sheet.fill, units), _POT),
         line_wide=extraction_line(course, _LINE_WIDE),
         line_narrow=extraction_line(course, _LINE_NARROW),
-        charge=tuple(_charge_row(each, style) for each in sorted(sheet.charge, key=lambda each: each.order)),
+        charge=tuple(
+            _charge_row(each, style, numbers, "water_kg" if each.what == "water" else weighed[each.name, each.mass_kg])
+            for each in sorted(sheet.charge, key=lambda each: each.order)
+        ),
         stages=_stage_rows(sheet, style),
         draws=tuple(_draw_view(each, logs, style, numbers) for each in sheet.draws),
         serves=_serves(plan, run, style),
@@ -223,13 +233,28 @@ def _groups(numbers: dict[str, Number]) -> tuple[NumberGroup, ...]:
     return tuple(group for group in groups if group.numbers)
 
 
-def _charge_row(line: ChargeLine, style: Style) -> ChargeRow:
+def _weighed(plan: Plan, run: PlannedRun) -> dict[tuple[str, float], str]:
+    """The figure behind each weighing, by the name and the mass that the sheet says."""
+    names = {each.code: each.name for each in plan.week.ingredients}
+    return {(names[item.ingredient], item.mass_kg): item.figure for item in run.charge.items}
+
+
+def _with_the_pots_name(sentence: str, code: str, name: str) -> str:
+    """The sentence opens with the pot or ends with it."""
+    place = re.escape(code)
+    return re.sub(rf"^{place}(?= starts )|(?<= in ){place}(?=\.$)", lambda _: name, sentence)
+
+
+def _charge_row(line: ChargeLine, style: Style, numbers: Mapping[str, Number], figure: str) -> ChargeRow:
+    def opened(value: float, unit: str, key: str) -> Opened:
+        return Opened(style.amount(value, unit), numbers[key].href)
+
     return ChargeRow(
         order=line.order,
         name=line.name,
         what=(line.role or line.what).replace("_", " "),
-        mass=style.amount(line.mass_kg, "kg"),
-        volume=None if line.volume_l is None else style.amount(line.volume_l, "L"),
+        mass=opened(line.mass_kg, "kg", figure),
+        volume=None if line.volume_l is None else opened(line.volume_l, "L", "water_l"),
         from_bank=style.amount(line.from_bank_kg, "kg") if line.from_bank_kg > 0 else None,
         add_at=style.when(line.add_at) if line.add_at else "with the load",
         allergens=", ".join(line.allergens),
@@ -282,6 +307,8 @@ def _filled(filled: Filled, style: Style) -> str:
 
 
 def _cooling_view(log: CoolingLog, style: Style) -> CoolingView:
+    clock = Clock.spanning(log.heading.time_zone, style.now, style.now)
+    corridor = corridor_drawn(log, Units(style.units), clock)
     return CoolingView(
         device=log.device,
         vessels=f"{log.vessels} × {log.vessel}",
@@ -300,7 +327,8 @@ def _cooling_view(log: CoolingLog, style: Style) -> CoolingView:
             )
             for limit in log.limits
         ),
-        corridor=cast(Svg, cooling_log_view(log)["corridor"]),
+        corridor_wide=cooling_corridor(corridor, _CORRIDOR_WIDE),
+        corridor_narrow=cooling_corridor(corridor, _CORRIDOR_NARROW),
     )
 
 
