@@ -126,11 +126,15 @@ def test_a_layer_deeper_than_a_chiller_cools_is_not_offered() -> None:
     assert ways(kitchen_with(replace(CHILLER, vessel_fill_l=7.0)), 30.0, start_c=70.0) == ()
 
 
-def test_a_load_counts_only_on_its_share_of_a_chiller() -> None:
+@pytest.mark.parametrize("plate", [{"power_kw": 0.6, "rated_kg": 500.0}, {"power_kw": 100.0, "rated_kg": 8.0}])
+def test_a_load_counts_only_on_its_share_of_a_chiller(plate: dict[str, Any]) -> None:
     # Another draw may stand beside it: one pan of six has a sixth of the power, and takes as long as all six.
-    one, all_six = only(kitchen_with(CHILLER), 6.0), only(kitchen_with(CHILLER), 36.0)
+    week = kitchen_with(replace(CHILLER, vessel_fill_l=2.0, **plate))
+    one, all_six = only(week, 2.0), only(week, 12.0)
     assert one.mode.minutes == all_six.mode.minutes
     assert one.mode.places == (("chiller", 1),)
+    slab = next(each for each in one.parts[0].figures if each.key == "slab_time_h")
+    assert one.mode.minutes > 60 * slab.value + 5
 
 
 def test_a_chiller_is_never_faster_than_its_power_its_rating_or_the_layer() -> None:
