@@ -45,7 +45,7 @@ class Documents(KitchenView):
         refusals=(*ROLE, *BODY, 409),
     )
     def post(self, request: Request, kitchen: str, starts_on: date, number: int | None) -> Response:
-        """Ask for all documents of a plan, or for one again; what has not changed is not rendered again."""
+        """Ask for all documents of a plan that are not there yet, or for one anew: that makes another version."""
         body = DocumentsBody(data=request.data)
         body.is_valid(raise_exception=True)
         plan = plan_of(by=self.by, week=week_of(by=self.by, starts_on=starts_on), number=number)

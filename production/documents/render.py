@@ -21,7 +21,7 @@ from production.domain.sheets import BatchSheet, CoolingLog, Heading, PurchaseLi
 from production.drawing.typeface import font_face_css
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from types import TracebackType
 
 Paper = Literal["a4", "letter"]
@@ -143,9 +143,9 @@ class Press:
     ) -> None:
         self._pool.shutdown(cancel_futures=True)
 
-    def render(self, contents: Sequence[Content | Sequence[Content]], *, paper: Paper) -> list[RenderedPdf]:
-        """All documents, in the order given."""
-        return list(self._pool.map(_render_job, [(content, paper) for content in contents], chunksize=2))
+    def render(self, contents: Sequence[Content | Sequence[Content]], *, paper: Paper) -> Iterator[RenderedPdf]:
+        """One document after the other, in the order given, as they come off the press."""
+        return self._pool.map(_render_job, [(content, paper) for content in contents], chunksize=2)
 
 
 def render_many(
@@ -155,4 +155,4 @@ def render_many(
     if processes == 1:
         return [render_document(content, paper=paper) for content in contents]
     with Press(processes=processes) as press:
-        return press.render(contents, paper=paper)
+        return list(press.render(contents, paper=paper))

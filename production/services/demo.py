@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from production.documents.render import Press
 from production.domain import kitchen as domain
 from production.models import Document, Kitchen, Membership, Plan, PlanningWeek
 from production.selectors.fingerprints import week_fingerprint
@@ -56,20 +57,25 @@ def demo_load(*, week: domain.Week, passwords: Mapping[str, str]) -> tuple[Plann
     return row, sign_ins
 
 
-def demo_plan(*, week: PlanningWeek) -> Plan:
-    """The newest plan if it is of the week as it stands now, else a new one."""
+def demo_plan(*, week: PlanningWeek) -> tuple[Plan, tuple[Document, ...]]:
+    """The newest plan with its documents if it is of the week as it stands now, else a new one; what is there stays."""
     newest = Plan.objects.filter(week=week).select_related("kitchen").first()
     fingerprint = week_fingerprint(week_snapshot(kitchen=week.kitchen, week_id=week.pk))
     if newest is not None and newest.input_sha256 == fingerprint:
-        return newest
-    made = plan_make(kitchen=week.kitchen, week_id=week.pk)
-    return plan_store(made=made, kitchen=week.kitchen, week_id=week.pk, user_id=_manager(week.kitchen).user_id)
+        return newest, _documents(newest, None)
+    with Press() as press:  # its processes come up while the week is planned
+        made = plan_make(kitchen=week.kitchen, week_id=week.pk)
+        plan = plan_store(made=made, kitchen=week.kitchen, week_id=week.pk, user_id=_manager(week.kitchen).user_id)
+        return plan, _documents(plan, press)
 
 
-def demo_documents(*, plan: Plan) -> tuple[Document, ...]:
-    """All documents of the plan; only what is missing is rendered."""
+def _documents(plan: Plan, press: Press | None) -> tuple[Document, ...]:
     documents_make(
-        plan=plan, contents=contents_of(plan), user_id=_manager(plan.kitchen).user_id, progress=lambda *_: None
+        plan=plan,
+        contents=contents_of(plan),
+        user_id=_manager(plan.kitchen).user_id,
+        progress=lambda *_: None,
+        press=press,
     )
     return tuple(Document.objects.filter(plan=plan, replaced_by__isnull=True))
 

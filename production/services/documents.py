@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any
 
 from django.db import transaction
 from django.http import Http404
 from django.utils import timezone
 
-from production.documents.render import Paper, RenderedPdf, render_document
+from production.documents.render import Paper, Press, RenderedPdf, render_document
 from production.domain.sheets import (
     BatchSheet,
     CoolingLog,
@@ -40,7 +40,7 @@ def documents_request(*, by: Membership, plan: Plan, idempotency_key: str = "") 
 
 @transaction.atomic
 def document_issue(*, by: Membership, plan: Plan, kind: str, key: str, idempotency_key: str = "") -> int:
-    """Ask for one document of a plan again; returns the job's id."""
+    """Ask for one document of a plan, anew even if nothing has changed; returns the job's id."""
     require(by, Action.ISSUE_DOCUMENTS)
     if not any((each.kind, each.key) == (kind, key) for each in contents_of(plan)):
         raise Http404("This plan has no such document.")
@@ -60,14 +60,33 @@ def _enqueue(*, by: Membership, plan: Plan, only: dict[str, str], idempotency_ke
 
 
 def document_render(context: JobContext) -> Result:
-    """The job's body. What was rendered before is not rendered again, so it may run twice."""
+    """The job's body: all documents that are not there yet, or one of them anew. It may run twice."""
     plan = Plan.objects.select_related("kitchen").get(pk=context.payload["plan_id"], kitchen_id=context.kitchen_id)
-    only = context.payload
-    contents = [
-        each for each in contents_of(plan) if "kind" not in only or (each.kind, each.key) == (only["kind"], only["key"])
-    ]
+    contents = contents_of(plan)
+    if "kind" in context.payload:
+        named = context.payload["kind"], context.payload["key"]
+        return _issue_anew(context, plan, next(each for each in contents if (each.kind, each.key) == named))
     new = documents_make(plan=plan, contents=contents, user_id=context.requested_by, progress=context.progress)
     return {"new": new, "unchanged": len(contents) - new}
+
+
+def _issue_anew(context: JobContext, plan: Plan, content: Content) -> Result:
+    """The new version and the end of the job are written together, so that a second run adds no third version."""
+    context.progress(0, 1, title_of(content))
+    rendered = render_document(content, paper=_paper(plan))
+
+    def store() -> Result:
+        document_store(
+            plan=plan,
+            content=content,
+            as_json=content_to_json(content),
+            rendered=rendered,
+            user_id=context.requested_by,
+            anew=True,
+        )
+        return {"new": 1, "unchanged": 0}
+
+    return context.finish(store)
 
 
 def contents_of(plan: Plan) -> tuple[Content, ...]:
@@ -76,33 +95,43 @@ def contents_of(plan: Plan) -> tuple[Content, ...]:
     return (*batch_sheets(content), *cooling_logs(content), *purchase_lists(content))
 
 
-def documents_make(*, plan: Plan, contents: Iterable[Content], user_id: int | None, progress: Progress) -> int:
+def documents_make(
+    *, plan: Plan, contents: Iterable[Content], user_id: int | None, progress: Progress, press: Press | None = None
+) -> int:
     """Render and keep what is not there yet in this form; returns how many documents are new.
 
-    No transaction is held while a document is rendered.
+    A press renders them side by side. No transaction is held while a document is rendered.
     """
     wanted = [(each, content_to_json(each)) for each in contents]
-    new = 0
-    for done, (content, as_json) in enumerate(wanted):
+    missing = [(content, as_json) for content, as_json in wanted if not _is_there(plan, content, as_json)]
+    rendered = _rendered([content for content, _ in missing], _paper(plan), press)
+    for done, (content, as_json) in enumerate(missing, len(wanted) - len(missing)):
         progress(done, len(wanted), title_of(content))
-        newest = _newest(plan, content)
-        if newest is not None and _is_same(newest, plan, as_json):
-            continue
-        rendered = render_document(content, paper=_paper(plan))
-        document_store(plan=plan, content=content, as_json=as_json, rendered=rendered, user_id=user_id)
-        new += 1
+        document_store(plan=plan, content=content, as_json=as_json, rendered=next(rendered), user_id=user_id)
     progress(len(wanted), len(wanted), "")
-    return new
+    return len(missing)
+
+
+def _rendered(contents: Sequence[Content], paper: Paper, press: Press | None) -> Iterator[RenderedPdf]:
+    if press is not None:
+        return press.render(contents, paper=paper)
+    return (render_document(each, paper=paper) for each in contents)
 
 
 @transaction.atomic
 def document_store(
-    *, plan: Plan, content: Content, as_json: dict[str, Any], rendered: RenderedPdf, user_id: int | None
+    *,
+    plan: Plan,
+    content: Content,
+    as_json: dict[str, Any],
+    rendered: RenderedPdf,
+    user_id: int | None,
+    anew: bool = False,
 ) -> Document:
-    """Keep a rendered document; a changed one becomes a new version that names the one before."""
+    """Keep a rendered document; a changed one, or one asked for anew, becomes a version that names the one before."""
     Plan.objects.select_for_update().get(pk=plan.pk)
     newest = _newest(plan, content)
-    if newest is not None and _is_same(newest, plan, as_json):
+    if newest is not None and not anew and _is_same(newest, plan, as_json):
         return newest
     document = Document(
         kitchen_id=plan.kitchen_id,
@@ -143,6 +172,11 @@ def _paper(plan: Plan) -> Paper:
 def _newest(plan: Plan, content: Content) -> Document | None:
     documents = Document.objects.filter(plan=plan, kind=content.kind, key=content.key)
     return documents.defer("pdf", "content").order_by("-version").first()
+
+
+def _is_there(plan: Plan, content: Content, as_json: dict[str, Any]) -> bool:
+    newest = _newest(plan, content)
+    return newest is not None and _is_same(newest, plan, as_json)
 
 
 def _is_same(document: Document, plan: Plan, as_json: dict[str, Any]) -> bool:

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from django.db import connection
+from django.db.models import F
 from django.http import Http404
 from django.test.utils import CaptureQueriesContext
 
@@ -106,6 +107,53 @@ def test_one_document_is_issued_alone_and_really_rendered(
     row = document_of(by=cast.cook, document_id=Document.objects.get().pk)
     assert bytes(row.pdf).startswith(b"%PDF-")
     assert row.pages >= 1
+
+
+def test_issuing_one_document_again_makes_a_version_that_names_the_one_before(
+    cast: Cast, plan: Plan, press: list[str], django_capture_on_commit_callbacks: Commit
+) -> None:
+    issued(cast, plan, django_capture_on_commit_callbacks)
+    sheet = contents_of(plan)[0]
+    with django_capture_on_commit_callbacks(execute=True):
+        job_id = document_issue(by=cast.manager, plan=plan, kind=sheet.kind, key=sheet.key)
+    assert Job.objects.get(pk=job_id).result == {"new": 1, "unchanged": 0}
+    versions = Document.objects.filter(kind=sheet.kind, key=sheet.key).order_by("version")
+    assert [(each.version, each.replaces) for each in versions] == [(1, None), (2, versions[0])]
+    assert versions[0].content_sha256 == versions[1].content_sha256
+    assert Document.objects.filter(version=2).count() == 1
+
+
+def test_an_issue_that_was_taken_over_by_another_worker_adds_no_version(
+    cast: Cast,
+    plan: Plan,
+    press: list[str],
+    django_capture_on_commit_callbacks: Commit,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    render = documents.render_document  # type: ignore[attr-defined]
+    sheet = contents_of(plan)[0]
+
+    def taken_over_meanwhile(content: Any, *, paper: Any) -> RenderedPdf:
+        Job.objects.update(attempts=F("attempts") + 1)
+        return render(content, paper=paper)
+
+    monkeypatch.setattr(documents, "render_document", taken_over_meanwhile)
+    with django_capture_on_commit_callbacks(execute=True):
+        document_issue(by=cast.manager, plan=plan, kind=sheet.kind, key=sheet.key)
+    assert len(press) == 1
+    assert not Document.objects.exists()
+
+
+def test_all_documents_are_asked_for_twice_and_what_is_there_stays_even_beside_one_issued_again(
+    cast: Cast, plan: Plan, press: list[str], django_capture_on_commit_callbacks: Commit
+) -> None:
+    sheet = contents_of(plan)[0]
+    for _ in range(2):
+        with django_capture_on_commit_callbacks(execute=True):
+            document_issue(by=cast.manager, plan=plan, kind=sheet.kind, key=sheet.key)
+    job = issued(cast, plan, django_capture_on_commit_callbacks)
+    assert job.result == {"new": len(contents_of(plan)) - 1, "unchanged": 1}
+    assert Document.objects.filter(kind=sheet.kind, key=sheet.key).count() == 2
 
 
 def test_a_document_the_plan_does_not_hold_is_not_found(cast: Cast, plan: Plan) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from django.test import override_settings
 
 from production.documents.render import RenderedPdf
 from production.models import Document, Membership, OrderLine, Plan
-from production.services import documents
+from production.services import demo, documents
 
 pytestmark = pytest.mark.django_db
 
@@ -27,13 +28,25 @@ def load(out: Path) -> str:
 
 @pytest.fixture
 def press(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Instead of the real ones: note what is rendered, beside the planning or in place."""
     rendered: list[str] = []
 
     def render(content: Any, *, paper: str) -> RenderedPdf:
         rendered.append(content.key)
         return RenderedPdf(pdf=b"%PDF-demo", pages=1)
 
+    class Press:
+        def __enter__(self) -> Press:
+            return self
+
+        def __exit__(self, *_: object) -> None:
+            rendered.append("off")
+
+        def render(self, contents: list[Any], *, paper: str) -> Iterator[RenderedPdf]:
+            return (render(each, paper=paper) for each in contents)
+
     monkeypatch.setattr(documents, "render_document", render)
+    monkeypatch.setattr(demo, "Press", Press)
     return rendered
 
 
@@ -42,6 +55,7 @@ def test_the_demo_is_loaded_planned_and_printed_and_a_second_time_nothing_is_don
 ) -> None:
     with override_settings(DATA_DIR=tmp_path):
         first = load(tmp_path / "out")
+        assert press.pop() == "off"
         count = len(press)
         second = load(tmp_path / "out")
     assert second == first
@@ -50,6 +64,16 @@ def test_the_demo_is_loaded_planned_and_printed_and_a_second_time_nothing_is_don
     folder = tmp_path / "out" / f"{plan.kitchen.code}-{plan.week.starts_on}" / "plan-1"
     assert json.loads((folder / "plan.json").read_text()) == plan.result
     assert len(list(folder.glob("*.pdf"))) == count
+
+
+def test_a_document_that_is_missing_is_rendered_without_starting_a_press(tmp_path: Path, press: list[str]) -> None:
+    with override_settings(DATA_DIR=tmp_path):
+        load(tmp_path / "out")
+        press.clear()
+        gone = Document.objects.latest("pk")
+        gone.delete()
+        load(tmp_path / "out")
+    assert press == [gone.key]
 
 
 def test_everybody_of_the_demo_can_sign_in_with_what_is_printed(tmp_path: Path, press: list[str]) -> None:

@@ -12,7 +12,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from production.domain.week_file import parse_week
 from production.models import Document, Plan
-from production.services.demo import SignIn, demo_documents, demo_load, demo_plan
+from production.services.demo import SignIn, demo_load, demo_plan
 
 FIXTURE = Path(settings.BASE_DIR) / "fixtures" / "demo_week.json"
 
@@ -28,8 +28,7 @@ class Command(BaseCommand):
             raise CommandError("This is a live installation; the demo and its people do not belong here.")
         week, sign_ins = demo_load(week=parse_week(FIXTURE.read_bytes()), passwords=_passwords())
         _keep_passwords(sign_ins)
-        plan = demo_plan(week=week)
-        documents = demo_documents(plan=plan)
+        plan, documents = demo_plan(week=week)
         folder = options["out"] / f"{week.kitchen.code}-{week.starts_on}" / f"plan-{plan.number}"
         _write(folder, plan, documents)
         self.stdout.write(
