@@ -734,18 +734,27 @@ def _store_room(frame: _Frame, demand: Demand, code: str) -> StoreRoom:
 
 
 def _final_charge(frame: _Frame, batch: Batch, placed: PlacedRun) -> Charge:
-    """The charge for the pot and the simmer that the schedule has given the run."""
+    """The charge for the pot and the simmers that the schedule has given the run, within their windows."""
     minutes = {stage.name: stage.end_min - stage.start_min for stage in placed.stages}
+    formula = frame.formulas[batch.formula]
+    second = formula.second_draw if batch.reduction else None
     return charge_run(
         week=frame.week,
         parameters=frame.parameters,
-        formula=frame.formulas[batch.formula],
+        formula=formula,
         pot=frame.pots[placed.pot],
         drawn_l=batch.first_l,
-        simmer_h=minutes["simmer"] / 60.0,
-        second=bool(batch.reduction),
-        second_simmer_h=minutes["second_simmer"] / 60.0 if batch.reduction else None,
+        simmer_h=_within(minutes["simmer"], formula.simmer_min_h, formula.simmer_max_h),
+        second=second is not None,
+        second_simmer_h=(
+            _within(minutes["second_simmer"], second.simmer_min_h, second.simmer_max_h) if second else None
+        ),
     )
+
+
+def _within(minutes: int, shortest_h: float, longest_h: float) -> float:
+    """Hours of a simmer; in a window too narrow for whole minutes the schedule is up to half a minute beside it."""
+    return min(longest_h, max(shortest_h, minutes / 60.0))
 
 
 def _planned_run(

@@ -528,6 +528,19 @@ def test_any_legal_week_gives_a_plan_in_which_everything_holds(week: Week) -> No
     assert plan_from_json(json.loads(plan_dumps(plan))) == plan
 
 
+def test_a_simmer_window_between_two_minutes_promises_no_more_than_it_gives() -> None:
+    narrow = poultry(simmer_min_h=2.985, simmer_max_h=2.995, second_draw=SecondDraw(simmer_min_h=1.0, simmer_max_h=2.0))
+    week = small_kitchen(
+        formulas=(narrow, fish()),
+        order_lines=(a_line(containers=4), a_line(code="G", product="poultry-glaze", containers=1)),
+    )
+    plan = make_plan(week=week)
+    (run,) = plan.runs
+    assert next(stage.end_min - stage.start_min for stage in run.placed.stages if stage.name == "simmer") == 180
+    assert run.charge.simmer_h == 2.995
+    assert list(faults(plan)) == []
+
+
 @every_week
 def test_money_of_the_purchases_adds_up_to_the_cent(name: str) -> None:
     plan = planned(name)
