@@ -13,7 +13,7 @@ from production.drawing.pot_section import pot_section
 if TYPE_CHECKING:
     from production.domain.sheets import BatchSheet, ChargeLine, ExpectedDraw
 
-POT_SIZE = Size(width_px=330, height_px=160, medium="print")
+POT_SIZE = Size(width_px=312, height_px=140, medium="print")
 LINE_SIZE = Size(width_px=704, height_px=0, medium="print")
 
 
@@ -69,7 +69,7 @@ def _steps(sheet: BatchSheet, units: Units, clock: Clock) -> list[dict[str, str]
             stage.start_at,
             {
                 "start": clock.time(stage.start_at),
-                "end": clock.end(stage.start_at, stage.end_at),
+                "end": clock.after(stage.start_at, stage.end_at),
                 "title": stage.title,
                 "do": stage.do,
                 "record": stage.record,

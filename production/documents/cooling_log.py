@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from production.domain.sheets import CoolingLog, LimitLine
 
 CORRIDOR_SIZE = Size(width_px=704, height_px=176, medium="print")
+WHOLE_SHARE = 0.99  # vessels that hold this much of a draw hold all of it: containers are filled by whole numbers
 ROWS, EMPTY_ROWS = 10, 2  # cooling may take longer than predicted: room for readings that nobody planned
 
 
@@ -37,6 +38,7 @@ def cooling_log_view(log: CoolingLog) -> dict[str, object]:
         "depth": units.amount(log.depth_mm, "mm"),
         "ice": units.amount(log.ice_kg, "kg") if log.ice_kg > 0 else None,
         "temp_unit": f"°{units.temp_unit}",
+        "part": _part(log, units),
         "products": [{"product": each.product, "what": units.filled(each)} for each in log.products],
         "limits": [
             {
@@ -56,6 +58,15 @@ def cooling_log_view(log: CoolingLog) -> dict[str, object]:
         ],
         "empty_rows": range(max(EMPTY_ROWS, ROWS - len(log.reading_minutes))),
     }
+
+
+def _part(log: CoolingLog, units: Units) -> dict[str, str] | None:
+    """What this device takes of a draw that is split; its last vessel need not be full, so it is said as a bound."""
+    whole_l = sum(each.containers * each.net_l for each in log.products)
+    here_l = log.vessels * log.fill_l
+    if here_l >= whole_l * WHOLE_SHARE:
+        return None
+    return {"here": units.text(here_l, "L"), "whole": units.text(whole_l, "L")}
 
 
 def limit_words(limit: LimitLine) -> str:

@@ -61,7 +61,10 @@ def _marks(fill: PotFill, units: Units) -> tuple[VolumeMark, ...]:
 
 
 def course_drawn(sheet: BatchSheet, clock: Clock) -> ExtractionLine:
-    """The run as a line of stages; additions at one time share a tick."""
+    """The run as a line of stages; additions at one time share a tick, weekdays stand where the day changes."""
+    added = added_late(sheet)
+    starts = [sheet.start_at, *(stage.start_at for stage in sheet.stages)]
+    adds = [sheet.start_at, *(at for at, _ in added)]
     return ExtractionLine(
         run_name=f"run {sheet.run}",
         stages=tuple(
@@ -69,17 +72,19 @@ def course_drawn(sheet: BatchSheet, clock: Clock) -> ExtractionLine:
                 kind=stage_kind(stage.kind),
                 start_min=_minutes(sheet.start_at, stage.start_at),
                 end_min=_minutes(sheet.start_at, stage.end_at),
-                start_label=clock.time(stage.start_at),
+                start_label=clock.after(before, stage.start_at),
                 name=stage.title,
             )
-            for stage in sheet.stages
+            for before, stage in zip(starts, sheet.stages, strict=False)
         ),
-        end_label=clock.time(sheet.end_at),
+        end_label=clock.after(starts[-1], sheet.end_at),
         additions=tuple(
             LineAddition(
-                at_min=_minutes(sheet.start_at, at), at_label=clock.time(at), name=joined(line.name for line in lines)
+                at_min=_minutes(sheet.start_at, at),
+                at_label=clock.after(before, at),
+                name=joined(line.name for line in lines),
             )
-            for at, lines in added_late(sheet)
+            for before, (at, lines) in zip(adds, added, strict=False)
         ),
     )
 

@@ -48,6 +48,7 @@ def _line(line: PurchaseLine, currency: str, units: Units, clock: Clock) -> dict
         "pack": units.text(line.pack_kg, "kg"),
         "mass": units.text(line.mass_kg, "kg"),
         "needed": units.text(line.needed_kg, "kg"),
+        "left_over": units.text(line.needed_kg - line.mass_kg, "kg") if line.needed_kg > line.mass_kg else "",
         "price": money_text(line.price, currency),
         "cost": money_text(line.cost, currency),
         "needed_by": clock.moment(line.needed_by),

@@ -64,10 +64,10 @@ class Clock:
         text = f"{local:%H:%M} {local:%Z}" if self.offset_changes else f"{local:%H:%M}"
         return text if not self._is_later_day(at) else f"{WEEKDAYS[local.weekday()][:3]} {text}"
 
-    def end(self, start: datetime, end: datetime) -> str:
-        """The end of a span, its weekday named only where the start's weekday does not say it."""
-        same_day = start.astimezone(self.zone).date() == end.astimezone(self.zone).date()
-        return self.time(end).split(" ", 1)[1] if same_day and self._is_later_day(end) else self.time(end)
+    def after(self, before: datetime, at: datetime) -> str:
+        """A time read after another one: its weekday is named only where the day has changed between them."""
+        same_day = before.astimezone(self.zone).date() == at.astimezone(self.zone).date()
+        return self.time(at).split(" ", 1)[1] if same_day and self._is_later_day(at) else self.time(at)
 
     def _is_later_day(self, at: datetime) -> bool:
         return at.astimezone(self.zone).date() != self.first_day

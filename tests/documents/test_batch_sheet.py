@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 from datetime import UTC, datetime
 
+import pdfplumber
 import pytest
 
 from production.documents.render import Paper
+from production.domain.sheets import BatchSheet
 from tests.documents.reading import printed, rendered
 from tests.documents.samples import HEADING, after, batch_sheet, in_us_units
 
@@ -108,6 +111,39 @@ def test_a_kitchen_in_us_units_reads_pounds_quarts_inches_and_fahrenheit() -> No
 def test_a_run_with_a_second_draw_fits_one_page(paper: Paper, units: str) -> None:
     sheet = replace(batch_sheet(), heading=replace(HEADING, units=units))
     assert rendered(sheet, paper).pages == 1
+
+
+def a_sheet_with_many_steps() -> BatchSheet:
+    """So many late additions that charge and steps do not fit one page."""
+    late = batch_sheet().charge[3]
+    more = tuple(replace(late, order=10 + n, name=f"Herb {n}", mass_kg=0.1, add_at=after(4 + n / 4)) for n in range(6))
+    return replace(batch_sheet(), charge=(*batch_sheet().charge, *more))
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_sheet_that_does_not_fit_has_charge_and_draws_on_one_page_and_all_steps_on_the_next(paper: Paper) -> None:
+    with pdfplumber.open(io.BytesIO(rendered(a_sheet_with_many_steps(), paper).pdf)) as document:
+        first, second = (" ".join(page.extract_text(x_tolerance=1).split()) for page in document.pages)
+    for words in ("Charge, in order of use", "Herb 5", "Expected draws", "Celery: wash the pot", "page 1 of 2"):
+        assert words in first
+    assert "Step by step" not in first
+    assert second.startswith("Run R07 Brown beef stock, v3 · Big Juniper · Tuesday 10 March 2026 Step by step")
+    for words in ("06:30 – 07:00", "Wed 01:00 – 01:45", "Cook Started Finished Lot numbers", "page 2 of 2"):
+        assert words in second
+
+
+def test_a_sheet_on_one_page_does_not_repeat_its_head() -> None:
+    text = printed(batch_sheet())
+    assert "page 1 of 1" in text
+    assert "v3 · Big Juniper" not in text
+
+
+def test_what_a_cook_reads_is_never_smaller_than_eight_and_a_half_points() -> None:
+    with pdfplumber.open(io.BytesIO(rendered(batch_sheet()).pdf)) as document:
+        words = document.pages[0].extract_words(x_tolerance=1, extra_attrs=["size"])
+    read = {word["text"]: word["size"] for word in words}
+    for text in ("Barely", "burns:", "knuckle", "(0.5", "Celery:", "chiller"):
+        assert read[text] >= 8.49, text
 
 
 def test_a_night_with_a_clock_change_names_the_zone_of_every_time() -> None:

@@ -70,6 +70,12 @@ def test_device_vessels_fill_and_ice_are_told() -> None:
     assert "ice" not in printed(replace(cooling_log(), ice_kg=0.0, device="Chiller", corrective=(), formula="Stock"))
 
 
+def test_a_log_of_a_part_of_a_draw_says_which_part_and_a_log_of_all_of_it_does_not() -> None:
+    part = printed(replace(cooling_log(), vessels=2, fill_l=12.0))
+    assert "Part of the draw: at most 24 L of its 40 L cool here; the rest cools elsewhere" in part
+    assert "Part of the draw" not in printed(cooling_log())
+
+
 def test_readings_have_planned_times_and_room_to_write() -> None:
     with pdfplumber.open(io.BytesIO(rendered(cooling_log()).pdf)) as document:
         readings = max(document.pages[0].extract_tables(), key=len)

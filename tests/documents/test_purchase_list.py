@@ -24,6 +24,13 @@ def test_supplier_times_lines_and_total_are_told() -> None:
         assert words in text
 
 
+def test_a_line_that_brings_less_than_is_needed_says_where_the_rest_is() -> None:
+    bones, trim = purchase_list().lines
+    text = printed(replace(purchase_list(), lines=(replace(bones, packs=2, mass_kg=20.0), trim)))
+    assert "for R07, R09 7.35 kg is left of earlier packs" in text
+    assert text.count("earlier packs") == 1
+
+
 def test_each_supplier_has_a_page_of_its_own() -> None:
     other = replace(purchase_list(), key="P-02", supplier="Marmot Greens")
     both = rendered((purchase_list(), other))
