@@ -2,41 +2,16 @@
 
 from __future__ import annotations
 
-import hashlib
-
 from django.contrib.auth import authenticate
 from rest_framework.authtoken.models import Token
 from rest_framework.permissions import AllowAny
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.throttling import SimpleRateThrottle
-from rest_framework.views import APIView
 
 from api.door import BODY, SIGNED_IN, ApiView, documented
 from api.errors import WrongSignIn
 from api.serializers import SignInBody, SignInOut
-
-
-class PerPerson(SimpleRateThrottle):
-    """How often one name may be tried, from wherever."""
-
-    scope = "sign-in-person"
-    rate = "10/min"
-
-    def get_cache_key(self, request: Request, view: APIView) -> str:
-        name = str(request.data.get("username", "")) if isinstance(request.data, dict) else ""
-        digest = hashlib.sha256(name.strip().lower().encode()).hexdigest()
-        return self.cache_format % {"scope": self.scope, "ident": digest}
-
-
-class PerAddress(SimpleRateThrottle):
-    """How often one network address may try. What a client says about itself in headers does not count."""
-
-    scope = "sign-in-address"
-    rate = "60/min"
-
-    def get_cache_key(self, request: Request, view: APIView) -> str:
-        return self.cache_format % {"scope": self.scope, "ident": request.META.get("REMOTE_ADDR", "")}
+from production.services.sign_in import PerAddress, PerPerson
 
 
 class SignIn(ApiView):

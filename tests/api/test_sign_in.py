@@ -5,7 +5,7 @@ from __future__ import annotations
 from rest_framework.authtoken.models import Token
 from rest_framework.test import APIClient
 
-from api.views.sign_in import PerAddress
+from production.services.sign_in import PerAddress
 from tests.api.conftest import ClientOf
 from tests.conftest import Cast
 

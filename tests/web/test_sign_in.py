@@ -1,0 +1,75 @@
+"""The door of the pages: not to be opened by trying, and shared with the API."""
+
+from __future__ import annotations
+
+import html
+
+import pytest
+import time_machine
+from django.core.cache import cache
+from django.test import Client
+from rest_framework.test import APIClient
+
+from production.services.sign_in import PerAddress
+from tests.conftest import Cast
+
+SIGN_IN = "/sign-in/"
+RIGHT = {"username": "cook", "password": "steam and ladles"}
+WRONG = {"username": "Cook ", "password": "guess"}
+
+
+@pytest.fixture(autouse=True)
+def no_earlier_attempts() -> None:
+    """Sign-ins of other tests do not count."""
+    cache.clear()
+
+
+def test_name_and_password_open_the_door(cast: Cast) -> None:
+    answer = Client().post(SIGN_IN, RIGHT)
+    assert (answer.status_code, answer.headers["Location"]) == (302, "/")
+
+
+def test_after_ten_attempts_a_name_has_to_wait_and_is_told_how_long(cast: Cast, clock: time_machine.Traveller) -> None:
+    for attempt in range(10):
+        assert Client().post(SIGN_IN, WRONG, REMOTE_ADDR=f"10.0.0.{attempt}").status_code == 200
+    refused = Client().post(SIGN_IN, RIGHT, REMOTE_ADDR="10.0.1.1")
+    body = html.unescape(refused.content.decode())
+    assert (refused.status_code, refused.headers["Retry-After"]) == (429, "60")
+    assert "has tried too often. Try again in 60 s." in body
+    assert 'value="cook"' in body
+    assert "steam and ladles" not in body
+    assert Client().post(SIGN_IN, RIGHT | {"username": "manager"}, REMOTE_ADDR="10.0.1.1").status_code == 302
+
+
+def test_the_name_may_try_again_when_the_time_is_over(cast: Cast, clock: time_machine.Traveller) -> None:
+    for _ in range(11):
+        Client().post(SIGN_IN, WRONG)
+    clock.shift(61)
+    assert Client().post(SIGN_IN, RIGHT).status_code == 302
+
+
+def test_a_device_that_tries_many_names_has_to_wait(cast: Cast) -> None:
+    most = int(PerAddress.rate.partition("/")[0])
+    statuses = [
+        Client().post(SIGN_IN, {"username": f"n{n}", "password": "x"}, HTTP_X_FORWARDED_FOR=f"10.0.0.{n}").status_code
+        for n in range(most + 1)
+    ]
+    assert statuses == [200] * most + [429]
+
+
+@pytest.mark.parametrize("door", [SIGN_IN, "/admin/login/"])
+def test_attempts_at_the_api_count_at_every_other_door(cast: Cast, door: str) -> None:
+    for _ in range(10):
+        APIClient().post("/api/v1/sign-in", WRONG, format="json")
+    assert Client().post(door, RIGHT).status_code == 429
+
+
+def test_the_set_up_is_entered_by_the_same_door(cast: Cast) -> None:
+    cast.administrator.user.is_staff = True
+    cast.administrator.user.save()
+    client = Client()
+    asked = client.get("/admin/", follow=True)
+    assert "registration/login.html" in [each.name for each in asked.templates]
+    answer = client.post(asked.redirect_chain[-1][0], RIGHT | {"username": "administrator", "next": "/admin/"})
+    assert answer.headers["Location"] == "/admin/"
+    assert client.get("/admin/").status_code == 200
