@@ -379,7 +379,7 @@ def _ice(parameters: ParameterSet, load: _Load, litres: float, figures: list[Fig
         heat_kj=heat.value,
         ice_c=parameters.value("cooling.ice_temp_c"),
         melt_leaves_c=parameters.value("cooling.melt_leaves_c"),
-        use_share=parameters.value("cooling.ice_use_share"),
+        use_share=parameters.low("cooling.ice_use_share"),
     )
     figures.extend((heat, ice))
     return ice.value

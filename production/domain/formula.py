@@ -79,7 +79,6 @@ COLD_C = 4.0  # litres of finished product are counted cold (own definition)
 T90_REFERENCE_C = 95.0  # temperature for which the extraction times are given (own definition)
 T90_SHARE = 0.9  # the soluble share of a material is what is out after its t90 (own definition)
 CP_AT_C = 40.0  # heat capacity of solids is taken half-way to the boil (own choice)
-DRAW_COOLS_K = 5.0  # between pot and vessel the stock loses about this much (common practice, no source)
 SURFACE_LIMIT_C = 97.0
 _DENSITY_ROUNDS = 4
 HAIR_L = 1e-6  # rounding of floating-point litres
@@ -749,7 +748,7 @@ def _first_draw(
         holdup_kg=parameters.value("holdup.equipment_kg"),
     )
     percent = sheet.add("first_solids_percent", draw_solids_percent, solubles_kg=solubles, liquid_kg=liquid)
-    draw = _draw("first", parameters, drawn, percent, setting.simmer_c - DRAW_COOLS_K, sheet)
+    draw = _draw("first", parameters, drawn, percent, setting.simmer_c, sheet)
     return draw, cling, fat, spent, skim, gone
 
 
@@ -809,7 +808,7 @@ def _reduction(
         cling_kg=carried_kg,
         holdup_kg=parameters.value("holdup.equipment_kg"),
     )
-    liquor = _draw("second", parameters, drawn, percent, setting.simmer_c - DRAW_COOLS_K, sheet)
+    liquor = _draw("second", parameters, drawn, percent, setting.simmer_c, sheet)
     assert formula.reduction_bx is not None  # noqa: S101  (charge_run has refused it before)
     return _boil_down(setting, liquor, formula.reduction_bx, sheet)
 

@@ -68,6 +68,7 @@ class ParameterSet:
     version: str
     parameters: tuple[Parameter, ...]
     _by_code: dict[str, Parameter] = field(init=False, repr=False, compare=False)
+    _materials: dict[str, Material] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         by_code = {each.code: each for each in self.parameters}
@@ -78,6 +79,12 @@ class ParameterSet:
                 remedy="Keep one entry per code.",
             )
         object.__setattr__(self, "_by_code", by_code)
+        names = dict.fromkeys(code.split(".")[1] for code in by_code if code.startswith("material."))
+        made = {
+            name: Material(name, **{each: self.value(f"material.{name}.{each}") for each in MATERIAL_FIELDS})
+            for name in names
+        }
+        object.__setattr__(self, "_materials", made)
 
     def get(self, code: str) -> Parameter:
         """The coefficient with this code; UnknownParameter when there is none."""
@@ -104,20 +111,19 @@ class ParameterSet:
 
     def materials(self) -> tuple[str, ...]:
         """Codes of all materials, in the order of the set."""
-        return tuple(
-            dict.fromkeys(each.code.split(".")[1] for each in self.parameters if each.code.startswith("material."))
-        )
+        return tuple(self._materials)
 
     def material(self, code: str) -> Material:
         """All coefficients of one material; UnknownParameter names the materials there are."""
-        if code not in self.materials():
+        found = self._materials.get(code)
+        if found is None:
             raise UnknownParameter(
                 f"Parameter set {self.version} has no material {code!r}.",
                 code="unknown-material",
                 numbers={"material": code, "version": self.version},
                 remedy="Use one of: " + ", ".join(self.materials()) + ".",
             )
-        return Material(code, **{name: self.value(f"material.{code}.{name}") for name in MATERIAL_FIELDS})
+        return found
 
     def with_values(self, overrides: Mapping[str, float], *, version: str | None = None) -> ParameterSet:
         """A new set with some values replaced; an interval is widened where the new value lies outside it."""

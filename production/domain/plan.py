@@ -30,7 +30,7 @@ from production.domain.batches import (
 from production.domain.cooling_capacity import CoolingChoice, cooling_choices, freeze_minutes, largest_coolable_l
 from production.domain.demand import PAR_PREFIX, Demand, first_cook_date, net_demand
 from production.domain.errors import DoesNotFit, OutOfRange, PotwrightError
-from production.domain.formula import DRAW_COOLS_K, Charge, charge_run, pot_ranges, rounded_up_min
+from production.domain.formula import Charge, charge_run, pot_ranges, rounded_up_min
 from production.domain.kitchen import Formula, Pot, Product, Week
 from production.domain.parameters import DEFAULT_PARAMETERS, Parameter, ParameterSet
 from production.domain.purchasing import Purchases, build_purchases
@@ -265,7 +265,7 @@ def make_plan(
             week=week,
             parameters=frame.parameters,
             density_kg_m3=BROTH_KG_M3,
-            start_c=boil_c - formula.simmer_below_boil_k - DRAW_COOLS_K,
+            start_c=boil_c - formula.simmer_below_boil_k,
         )
         for formula in week.formulas
     }
@@ -467,7 +467,7 @@ def _choices(frame: _Frame, batch: Batch, charges: list[Charge]) -> _Choices:
             parameters=frame.parameters,
             litres=largest.litres,
             density_kg_m3=1000.0 * largest.mass_kg / largest.litres,
-            start_c=charges[0].boil_c - DRAW_COOLS_K,
+            start_c=charges[0].boil_c,
             glaze=True,
         )
     return found

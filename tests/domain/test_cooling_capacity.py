@@ -111,7 +111,7 @@ def test_the_fullest_can_decides_how_long_a_draw_takes() -> None:
 def test_the_ice_takes_the_heat_of_the_whole_draw() -> None:
     value = DEFAULT_PARAMETERS.value
     leaves_c, ice_c = value("cooling.melt_leaves_c"), value("cooling.ice_temp_c")
-    per_kg_ice = (333.55 - 2.10 * ice_c + 4.19 * leaves_c) * value("cooling.ice_use_share")
+    per_kg_ice = (333.55 - 2.10 * ice_c + 4.19 * leaves_c) * DEFAULT_PARAMETERS.low("cooling.ice_use_share")
     expected = 40.0 * 1.005 * 4.15 * (85.0 - 5.0) / per_kg_ice
     assert only(kitchen_with(SINK), 40.0).mode.ice_kg == pytest.approx(expected)
 
