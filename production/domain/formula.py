@@ -154,6 +154,7 @@ class Charge:
     simmer_kw: float
     evaporation_kg_h: float
     first: Draw
+    salt_kg: float  # into the drawn broth
     refill_kg: float
     reduction: Reduction | None
     mass_in_kg: float
@@ -533,6 +534,9 @@ def charge_run(
     first, carried_kg, fat_kg, spent_kg, skim_kg, gone_kg = _first_draw(
         setting, parts, solids_kg, water_kg, simmer_h, sheet
     )
+    salt_kg = 0.0
+    if formula.salt_share:
+        salt_kg = sheet.add("salt_kg", proportion_kg, mass_kg=first.mass_kg, ratio_kg_kg=formula.salt_share)
     mass_in = water_kg + solids_kg * _weighted(parts, lambda _: 1.0)
     holdup = parameters.value("holdup.equipment_kg")
     sheet.add(
@@ -580,6 +584,7 @@ def charge_run(
         simmer_kw=_simmer_kw(setting, level["cold_fill_l"], sheet),
         evaporation_kg_h=setting.evaporation_kg_h,
         first=first,
+        salt_kg=salt_kg,
         refill_kg=refill_kg,
         reduction=reduction,
         mass_in_kg=mass_in,

@@ -216,6 +216,7 @@ class PurchaseList:
     total: Decimal
 
 
+SPARE_L = 0.05  # less than this sticks to pot and ladle (own choice)
 SALT_CAUTION_PERCENT = 1.2  # saltier than most people like a sauce (common practice, no source)
 REHEAT = {"C": "74 °C", "F": "165 °F"}  # all parts for 15 s: FDA Food Code 3-403.11, read in adopted state texts
 HOT_HOLD_C = 65.0  # above the start temperature of every rule in limits (63 is the highest); own choice
@@ -404,7 +405,7 @@ def _words(page: _Page, kind: str, stage: Placed) -> tuple[str, str, str]:
         "skim": ("Skim foam and fat, then turn down.", "skimmed kg", "Foam rises fast: keep the freeboard."),
         "simmer": (simmer, "temperature each hour", away),
         "draw_off": (
-            f"Draw and strain about {show(charge.first.hot_l, 'L')} hot. Cool at once.",
+            f"Draw and strain about {show(charge.first.hot_l, 'L')} hot.{_salt(page)} Cool at once.",
             "kg or hot L with temperature",
             "Scald: two people, dry gloves, clear floor.",
         ),
@@ -436,7 +437,11 @@ def _words(page: _Page, kind: str, stage: Placed) -> tuple[str, str, str]:
                 "kg, Brix",
                 "It catches: the last litre goes in minutes. Look every 5 minutes.",
             ),
-            "portion": ("Portion hot, then cool at once.", "containers", "Sticky and hot: it burns deeper than water."),
+            "portion": (
+                f"Portion hot, then cool at once.{_spare(page, reduction)}",
+                "containers",
+                "Sticky and hot: it burns deeper than water.",
+            ),
         }
     return words[kind]
 
@@ -448,6 +453,23 @@ def _reduce_words(page: _Page, reduction: Reduction) -> str:
     if smaller.inner_diameter_mm < page.pot.inner_diameter_mm:
         return start + turn + f"turn the heat down, or move to a pot as narrow as {smaller.name} if one is free."
     return start + turn + "turn the heat down."
+
+
+def _salt(page: _Page) -> str:
+    """Salt goes into the drawn broth, never into the pot, whose bones may be drawn again and boiled down."""
+    salt_kg = page.run.charge.salt_kg
+    if not salt_kg:
+        return ""
+    weight = page.show(salt_kg, "kg") if _system(page.plan) == "us" else page.show(1000.0 * salt_kg, "g")
+    return f" Stir {weight} of salt into the drawn broth, not the pot."
+
+
+def _spare(page: _Page, reduction: Reduction) -> str:
+    """What a reduction gives beyond the containers that are planned."""
+    spare_l = reduction.litres - page.run.batch.reduction_l
+    if spare_l < SPARE_L:
+        return ""
+    return f" About {page.show(spare_l, 'L')} more than planned: fill and label it too, cool it with the rest."
 
 
 def _load_caution(page: _Page) -> str:

@@ -287,6 +287,24 @@ def test_salt_that_a_reduction_would_concentrate_is_cautioned_with_its_number() 
     assert not [each for each in only_sheet(of_small()).cautions if "Salt" in each]
 
 
+def test_salt_is_weighed_for_the_drawn_broth_and_kept_out_of_the_pot() -> None:
+    (run,) = of_small("salted").runs
+    assert run.charge.salt_kg == pytest.approx(0.006 * run.charge.first.mass_kg)
+    told = stage(only_sheet(of_small("salted")), "draw_off").do
+    assert f"{1000 * run.charge.salt_kg:.0f} g of salt into the drawn broth, not the pot" in told
+    assert "salt" not in stage(only_sheet(of_small()), "draw_off").do
+
+
+def test_a_reduction_that_gives_more_than_planned_is_told_where_it_is_portioned() -> None:
+    spares = {
+        run.code: run.charge.reduction.litres - run.batch.reduction_l for run in demo().runs if run.charge.reduction
+    }
+    sheets = {sheet.run: sheet for sheet in batch_sheets(demo())}
+    assert any(spare > 0.05 for spare in spares.values())
+    for code, spare in spares.items():
+        assert ("more than planned" in stage(sheets[code], "portion").do) == (spare >= 0.05)
+
+
 def test_every_sheet_says_what_hot_broth_must_not_be_put_into() -> None:
     for sheet in batch_sheets(demo()):
         assert any("airtight" in caution for caution in sheet.cautions)
