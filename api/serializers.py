@@ -97,6 +97,37 @@ class OrderLineBody(Out):
     revision = serializers.IntegerField(min_value=1, max_value=LARGEST_COUNT)
 
 
+# --- formulas ---------------------------------------------------------------------------------------------------
+
+
+class StandInOut(Out):
+    ingredient = serializers.CharField()
+    name = serializers.CharField()
+    in_use = serializers.BooleanField()
+    soluble_share = serializers.FloatField(source="soluble.value", help_text="what a mass of it can give")
+    t90_h = serializers.FloatField(source="t90.value", help_text="time at 95 °C until 90 % of it is out")
+    cling_share = serializers.FloatField(source="cling.value", help_text="liquid that stays on a mass of it")
+    allergens = serializers.ListField(child=serializers.CharField())
+
+
+class RoleOut(Out):
+    role = serializers.CharField()
+    share = serializers.FloatField(help_text="of the solids, by mass")
+    stand_ins = StandInOut(many=True)
+
+
+class FormulaRolesOut(Out):
+    formula = serializers.CharField(source="formula.code")
+    name = serializers.CharField(source="formula.name")
+    version = serializers.IntegerField(source="formula.version")
+    roles = RoleOut(many=True)
+
+
+class RoleBody(Out):
+    role = serializers.CharField(max_length=40)
+    ingredient = serializers.CharField(max_length=40)
+
+
 # --- plans -------------------------------------------------------------------------------------------------------
 
 

@@ -7,7 +7,7 @@ from drf_spectacular.views import SpectacularJSONAPIView
 
 from api import converters
 from api.door import NothingHere
-from api.views import documents, jobs, kitchens, plans, schemas, sign_in, weeks, workings
+from api.views import documents, formulas, jobs, kitchens, plans, schemas, sign_in, weeks, workings
 
 converters.register()
 
@@ -26,6 +26,7 @@ urlpatterns = [
     path(f"{_WEEK}/file", weeks.WeekFile.as_view(), name="api-week-file"),
     path(f"{_WEEK}/order-lines", weeks.OrderLines.as_view(), name="api-order-lines"),
     path(f"{_WEEK}/order-lines/<api_code:line>", weeks.OrderLine.as_view(), name="api-order-line"),
+    path(f"{_WEEK}/formulas/<api_code:formula>/roles", formulas.Roles.as_view(), name="api-formula-roles"),
     path(f"{_WEEK}/plans", plans.Plans.as_view(), name="api-plans"),
     path(_PLAN, plans.Plan.as_view(), name="api-plan"),
     path(f"{_PLAN}/file", plans.PlanFile.as_view(), name="api-plan-file"),

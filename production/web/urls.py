@@ -6,7 +6,19 @@ from datetime import date
 
 from django.urls import URLPattern, URLResolver, include, path, register_converter
 
-from production.web.views import documents, home, jobs, orders, plan, purchasing, runs, storage, weeks, workings
+from production.web.views import (
+    documents,
+    formulas,
+    home,
+    jobs,
+    orders,
+    plan,
+    purchasing,
+    runs,
+    storage,
+    weeks,
+    workings,
+)
 
 
 class DayConverter:
@@ -32,6 +44,7 @@ _week: list[URLPattern | URLResolver] = [
     path("plan/make/", plan.plan_make, name="plan-make"),
     path("runs/<str:run>/", runs.run, name="run"),
     path("runs/<str:run>/workings/<str:key>/", runs.run_working, name="run-working"),
+    path("formulas/<str:formula>/roles/", formulas.roles, name="formula-roles"),
     path("purchasing/", purchasing.purchasing, name="purchasing"),
     path("storage/", storage.storage, name="storage"),
     path("documents/", documents.documents, name="documents"),

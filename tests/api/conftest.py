@@ -70,6 +70,7 @@ class Planned:
             "run": self.run,
             "key": self.figure,
             "line": "L1",
+            "formula": "poultry",
             "document": self.sheet.pk,
         }
         return {place: known[place] for place in PLACES[name]}
@@ -84,6 +85,7 @@ PLACES: dict[str, tuple[str, ...]] = {
     "api-week-file": IN_WEEK,
     "api-order-lines": IN_WEEK,
     "api-order-line": (*IN_WEEK, "line"),
+    "api-formula-roles": (*IN_WEEK, "formula"),
     "api-plans": IN_WEEK,
     "api-plan": IN_PLAN,
     "api-plan-file": IN_PLAN,

@@ -30,6 +30,7 @@ READERS = {
     "api-week-file": NOT_COOK,
     "api-order-lines": NOT_COOK,
     "api-order-line": NOT_COOK,
+    "api-formula-roles": NOT_COOK,
     "api-plans": ALL,
     "api-plan": ALL,
     "api-plan-file": NOT_COOK,
@@ -124,6 +125,7 @@ def test_an_outsider_finds_nothing_of_the_other_kitchen_under_the_own_one(
             "api-week",
             "api-week-file",
             "api-order-lines",
+            "api-formula-roles",
             "api-plans",
             "api-jobs",
         }:
@@ -149,6 +151,17 @@ def test_only_the_manager_brings_in_a_week_file(cast: Cast, planned: Planned, cl
     assert statuses(cast, client_of, "POST", address, dumps_week(a_week())) == expected(MANAGER)
     nonsense = statuses(cast, client_of, "POST", address, "nonsense")
     assert nonsense == expected(MANAGER, status=422)
+
+
+def test_only_the_manager_fills_a_role(cast: Cast, planned: Planned, client_of: ClientOf) -> None:
+    found = statuses(
+        cast,
+        client_of,
+        "POST",
+        planned.address("api-formula-roles"),
+        '{"role": "collagen_rich_meat", "ingredient": "feet"}',
+    )
+    assert found == expected(MANAGER)
 
 
 @pytest.mark.parametrize("name", ["api-plans", "api-documents"])

@@ -79,6 +79,7 @@ def test_nothing_that_fits_or_breaks_the_description_makes_the_program_stumble(
         "run": planned.run,
         "key": planned.figure,
         "line": "L1",
+        "formula": "poultry",
         "document": planned.sheet.pk,
         "name": "boiling_point_c",
         "job": plan_request(by=cast.manager, week=planned.week),

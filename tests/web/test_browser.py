@@ -83,6 +83,7 @@ def pages_of(plan: Plan) -> list[str]:
         f"{address(week, 'plan')}?day={run['start_at'][:10]}",
         address(week, "runs", run["code"]),
         address(week, "runs", run["code"], "workings", run["figures"][0]["key"]),
+        address(week, "formulas", run["formula"], "roles"),
         address(week, "purchasing"),
         address(week, "storage"),
         address(week, "documents"),

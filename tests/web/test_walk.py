@@ -30,6 +30,7 @@ EXPECTED: dict[str, tuple[str, tuple[int, int, int, int]]] = {
     "plan-make": ("post", (REDIRECT, REFUSED, REFUSED, REFUSED)),
     "run": ("get", (OK, OK, OK, OK)),
     "run-working": ("get", (OK, OK, OK, OK)),
+    "formula-roles": ("get", (OK, REFUSED, REFUSED, REFUSED)),
     "purchasing": ("get", (OK, OK, OK, REFUSED)),
     "storage": ("get", (OK, OK, OK, REFUSED)),
     "documents": ("get", (OK, OK, OK, OK)),
@@ -60,6 +61,7 @@ def places(cast: Cast, planning_week: PlanningWeek, plan: Plan, documents: tuple
     parts: dict[str, tuple[object, ...]] = {
         "order-line": (day, "L1"),
         "run": (day, run.code),
+        "formula-roles": (day, run.formula),
         "run-working": (day, run.code, run.figures[0].key),
         "document-pdf": (documents[0].pk,),
         "job": (job_id,),

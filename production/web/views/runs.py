@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from production.domain.plan import parameters_of
-from production.selectors.access import Action, require
+from production.selectors.access import Action, may, require
 from production.selectors.plans import plan_content, plan_is_stale, plan_of
 from production.selectors.weeks import week_of
 from production.selectors.workings import figure_of, working_named
@@ -49,6 +49,8 @@ def run(request: HttpRequest, by: Membership, starts_on: date, run: str) -> Http
     context = {
         "plan_row": newest,
         "stale": plan_is_stale(plan=newest),
+        "formula_code": planned.formula,
+        "may_fill": may(by, Action.IMPORT_WEEK),
         "run": run_page(plan=content, run=planned, style=style, href=href),
     }
     return page(request, by, "run.html", context, here="plan", week=week)
