@@ -6,6 +6,7 @@ import functools
 import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec
 
 from django.contrib.auth.decorators import login_required
@@ -56,19 +57,22 @@ def kitchen_page(
         try:
             return view(request, by, *args, **kwargs)
         except PotwrightError as error:
-            return refusal(request, by, error)
+            return refusal(request, by, error, kwargs.get("starts_on"))
 
     return door
 
 
-def refusal(request: HttpRequest, by: Membership, error: PotwrightError) -> HttpResponse:
-    """Say what was refused, why, and what to do instead."""
+def refusal(request: HttpRequest, by: Membership, error: PotwrightError, starts_on: object) -> HttpResponse:
+    """Say what was refused, why, and what to do instead; a plan that cannot be read is made anew from here."""
     status, head = 422, "That did not work"
     if isinstance(error, NotAllowed):
         status, head = 403, "Not yours to do"
     elif isinstance(error, Conflict):
         status, head = 409, "Somebody was faster"
-    return page(request, by, "refusal.html", {"head": head, "error": error}, here="", status=status)
+    week = weeks_of(by=by).filter(starts_on=starts_on).first() if isinstance(starts_on, date) else None
+    plans_again = error.code == "bad-plan" and may(by, Action.MAKE_PLAN)
+    context = {"head": head, "error": error, "plans_again": plans_again, "plan_row": True, "request_key": request_key()}
+    return page(request, by, "refusal.html", context, here="", week=week, status=status)
 
 
 def page(

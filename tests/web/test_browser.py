@@ -10,10 +10,11 @@ from typing import Any
 import pytest
 from django.conf import settings
 from django.test import Client
+from django.utils import timezone
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 
-from production.models import Document, Membership, Plan, PlanningWeek
+from production.models import Document, Job, Membership, Plan, PlanningWeek
 from tests.conftest import Cast
 from tests.web.conftest import address
 
@@ -166,6 +167,21 @@ def test_a_week_is_planned_with_and_without_scripts(
     page.get_by_role("button", name="Plan this week").click()
     page.wait_for_url(f"**{address(planning_week, 'plan')}")
     assert page.locator("svg a").count() >= 1
+
+
+def test_work_that_ends_while_it_is_watched_can_no_longer_be_stopped(
+    browser: Browser, live_server: LiveServer, cast: Cast, planning_week: PlanningWeek
+) -> None:
+    now = timezone.now()
+    job = Job.objects.create(
+        kitchen=cast.kitchen, kind="plan_build", payload={"week_id": planning_week.pk}, created_at=now
+    )
+    page = come_in(browser, live_server, cast.manager, TABLET).new_page()
+    page.goto(f"/k/small/jobs/{job.pk}/")
+    assert page.get_by_role("button", name="Stop the work").is_visible()
+    Job.objects.filter(pk=job.pk).update(state="cancelled", cancel_requested=True, finished_at=now)
+    page.get_by_text("Cancelled.").wait_for()
+    assert page.get_by_role("button", name="Stop the work").count() == 0
 
 
 def test_the_menu_of_the_phone_opens_and_is_simply_there_without_scripts(

@@ -71,7 +71,15 @@ def test_waiting_work_can_be_stopped_by_the_manager_only(cast: Cast, planning_we
     body = signed_in(cast.manager).post(f"/k/small/jobs/{job.pk}/stop/", follow=True).content.decode()
     job.refresh_from_db()
     assert job.state == "cancelled"
-    assert "Cancelled. Nothing was changed." in body
+    assert "Cancelled. What was finished before stays as it is." in body
+    assert "Stop the work" not in body
+
+
+def test_running_work_that_was_stopped_says_that_it_stops(cast: Cast, planning_week: PlanningWeek) -> None:
+    job = running(cast, planning_week)
+    body = signed_in(cast.manager).post(f"/k/small/jobs/{job.pk}/stop/", follow=True).content.decode()
+    assert "Stopping at the next step." in body
+    assert "Stop the work" not in body
 
 
 def test_stopping_twice_is_harmless(cast: Cast, planning_week: PlanningWeek) -> None:

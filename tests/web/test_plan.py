@@ -193,6 +193,18 @@ def test_a_plan_made_by_the_worker_is_shown(cast: Cast, planning_week: PlanningW
     assert "Plan of the pots" in shown.content.decode()
 
 
+def test_a_plan_of_another_version_of_the_program_can_be_made_anew(cast: Cast, plan: Plan) -> None:
+    Plan.objects.filter(pk=plan.pk).update(result=plan.result | {"version": 0}, result_sha256="0" * 64)
+    for part in ("", "plan"):
+        page = signed_in(cast.manager).get(address(plan.week, *filter(None, [part])))
+        assert page.status_code == 422
+        assert f'action="{address(plan.week, "plan", "make")}"' in page.content.decode()
+    assert "plan/make" not in signed_in(cast.cook).get(address(plan.week, "plan")).content.decode()
+    with TestCase.captureOnCommitCallbacks(execute=True):
+        signed_in(cast.manager).post(address(plan.week, "plan", "make"), {"request_key": "one"})
+    assert signed_in(cast.manager).get(address(plan.week, "plan")).status_code == 200
+
+
 def test_a_day_that_is_no_day_shows_the_whole_plan(cast: Cast, plan: Plan) -> None:
     page = signed_in(cast.cook).get(address(plan.week, "plan"), {"day": "yesterday"})
     assert page.status_code == 200

@@ -42,7 +42,7 @@ def job(request: HttpRequest, by: Membership, job_id: int) -> HttpResponse:
         return redirect(result)
     context = _progress_context(by, row) | {
         "waiting": is_waiting(row),
-        "may_stop": is_waiting(row) and may(by, Action.MAKE_PLAN),
+        "may_stop": is_waiting(row) and not row.cancel_requested and may(by, Action.MAKE_PLAN),
     }
     here = "documents" if row.kind == "document_render" else "plan"
     return page(request, by, "job.html", context, here=here)

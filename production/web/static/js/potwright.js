@@ -46,6 +46,7 @@
         }
         element.replaceWith(fresh);
         if (waiting) poll(fresh);
+        else document.querySelectorAll("[data-while-waiting]").forEach((button) => button.remove());
       } catch {
         element.dataset.pollSeconds = String(Math.min(seconds * 2, 30));
         poll(element);
