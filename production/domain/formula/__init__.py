@@ -1,0 +1,22 @@
+"""The charge of one run in one pot: backwards from the litres wanted to solids, water, fill mark, times, yields."""
+
+from production.domain.formula.charge import charge_run, least_reduction_l
+from production.domain.formula.content import HAIR_L, Charge, ChargeItem, Draw, PotRange, Reduction
+from production.domain.formula.heat import rounded_up_min
+from production.domain.formula.ranges import pot_allowed, pot_ranges
+from production.domain.formula.roles import fill_role
+
+__all__ = [
+    "HAIR_L",
+    "Charge",
+    "ChargeItem",
+    "Draw",
+    "PotRange",
+    "Reduction",
+    "charge_run",
+    "fill_role",
+    "least_reduction_l",
+    "pot_allowed",
+    "pot_ranges",
+    "rounded_up_min",
+]

@@ -1,0 +1,185 @@
+"""A run worked out from the litres wanted: the charge, and the reduction it gives at the least."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from production.domain.errors import DoesNotFit, OutOfRange
+from production.domain.formula.boiling_down import boil_down
+from production.domain.formula.content import Charge, ChargeItem, Reduction
+from production.domain.formula.draws import FirstDraw, first_draw_of, refill_kg, second_draw_of
+from production.domain.formula.heat import first_heat_up_min, second_heat_up_min, simmer_kw
+from production.domain.formula.levels import levels_of
+from production.domain.formula.parts import Part, parts_of, weighted
+from production.domain.formula.ranges import pot_ranges
+from production.domain.formula.setting import Setting, setting_of
+from production.domain.formula.solids import solids_for_kg
+from production.domain.kitchen import Formula, Pot, Week
+from production.domain.parameters import ParameterSet
+from production.domain.thermal.balance import balance_gap_kg, proportion_kg
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Second:
+    """A second draw with its reduction; all nothing where there is none."""
+
+    simmer_h: float | None = None
+    refill_kg: float = 0.0
+    heat_up_min: float = 0.0
+    reduction: Reduction | None = None
+
+
+def charge_run(
+    *,
+    week: Week,
+    parameters: ParameterSet,
+    formula: Formula,
+    pot: Pot,
+    drawn_l: float,
+    simmer_h: float,
+    second: bool,
+    second_simmer_h: float | None = None,
+) -> Charge:
+    """Work out the charge that draws a wanted volume, and everything that follows from it.
+
+    Equation: solids from the inverse first-draw balance (solids_for_drawn_kg), water by the formula's ratio, then
+        forwards: fill, heat-up, evaporation, first draw, second draw, reduction; every number is kept as a figure.
+        The refill is the formula's, or what leaves the freeboard at the boil where that is less.
+    Units: week, parameters, formula, pot (records); drawn_l [L] cold, simmer_h [h], second (yes or no),
+        second_simmer_h [h]; returns a Charge with masses [kg], volumes [L], levels [mm], times [min].
+    Valid: volumes within pot_ranges for the pot.
+    Errors: DoesNotFit `pot-too-small` when it does not go into the pot, `no-second-draw` when the formula has none.
+    Source: thermal/ and its sources; coefficients from the parameter set.
+    """
+    setting = setting_of(week, parameters, formula, pot)
+    parts = parts_of(setting, simmer_h)
+    solids_kg = solids_for_kg(setting, parts, drawn_l, simmer_h)
+    water_kg = _proportion(setting, "water_kg", solids_kg, formula.water_kg_per_kg_solids)
+    level = levels_of(setting, parts, solids_kg, water_kg)
+    first = first_draw_of(setting, parts, solids_kg, water_kg, simmer_h)
+    salt_kg = _proportion(setting, "salt_kg", first.draw.mass_kg, formula.salt_share) if formula.salt_share else 0.0
+    mass_in_kg = water_kg + solids_kg * weighted(parts, lambda _: 1.0)
+    mass_out_kg = _mass_out_kg(setting, first, mass_in_kg)
+    again = _second(setting, parts, solids_kg, first, second_simmer_h) if second else _Second()
+    return Charge(
+        formula=formula.code,
+        pot=pot.code,
+        simmer_h=simmer_h,
+        second_simmer_h=again.simmer_h,
+        solids_kg=solids_kg,
+        water_kg=water_kg,
+        water_l=level.water_l,
+        items=tuple(_item(setting, part, solids_kg) for part in parts),
+        boil_c=setting.boil_c,
+        simmer_c=setting.simmer_c,
+        solids_l=level.solids_l,
+        cold_fill_l=level.cold_fill_l,
+        fill_mark_mm=level.fill_mark_mm,
+        hot_mark_mm=level.hot_mark_mm,
+        water_to_cover_l=level.water_to_cover_l,
+        heat_up_min=first_heat_up_min(setting, parts, solids_kg, water_kg),
+        second_heat_up_min=again.heat_up_min,
+        simmer_kw=simmer_kw(setting, level.cold_fill_l),
+        evaporation_kg_h=setting.evaporation_kg_h,
+        first=first.draw,
+        salt_kg=salt_kg,
+        refill_kg=again.refill_kg,
+        reduction=again.reduction,
+        mass_in_kg=mass_in_kg,
+        mass_out_kg=mass_out_kg,
+        figures=tuple(setting.sheet.figures),
+    )
+
+
+def _proportion(setting: Setting, key: str, mass_kg: float, ratio_kg_kg: float) -> float:
+    return setting.sheet.add(key, proportion_kg, mass_kg=mass_kg, ratio_kg_kg=ratio_kg_kg)
+
+
+def _item(setting: Setting, part: Part, solids_kg: float) -> ChargeItem:
+    key = f"mass_kg.{part.key}"
+    return ChargeItem(
+        ingredient=part.ingredient.code,
+        what=part.what,
+        role=part.role,
+        mass_kg=_proportion(setting, key, solids_kg, part.share),
+        minutes_before_end=part.minutes_before_end,
+        cook_minutes=part.cook_minutes,
+        figure=key,
+    )
+
+
+def _mass_out_kg(setting: Setting, first: FirstDraw, mass_in_kg: float) -> float:
+    """Everything that leaves the first draw's balance; how far it is from what went in is kept as a figure."""
+    holdup_kg = setting.parameters.value("holdup.equipment_kg")
+    setting.sheet.add(
+        "balance_gap_kg",
+        balance_gap_kg,
+        in_kg=mass_in_kg,
+        drawn_kg=first.draw.mass_kg,
+        spent_kg=first.spent_kg,
+        fat_kg=first.fat_kg,
+        evaporated_kg=first.evaporated_kg,
+        skim_kg=first.skim_kg,
+        holdup_kg=holdup_kg,
+    )
+    return first.draw.mass_kg + first.spent_kg + first.fat_kg + first.evaporated_kg + first.skim_kg + holdup_kg
+
+
+def _second(
+    setting: Setting, parts: tuple[Part, ...], solids_kg: float, first: FirstDraw, simmer_h: float | None
+) -> _Second:
+    formula = setting.formula
+    if formula.second_draw is None or formula.reduction_bx is None:
+        raise _no_second_draw(formula)
+    hours = formula.second_draw.simmer_max_h if simmer_h is None else simmer_h
+    refill = refill_kg(setting, parts, solids_kg, first, formula.second_draw)
+    liquor = second_draw_of(setting, parts, solids_kg, first, refill, hours)
+    return _Second(
+        simmer_h=hours,
+        refill_kg=refill,
+        reduction=boil_down(setting, liquor, formula.reduction_bx),
+        heat_up_min=second_heat_up_min(setting, solids_kg, refill),
+    )
+
+
+def least_reduction_l(*, week: Week, parameters: ParameterSet, formula: Formula, drawn_l: float) -> float:
+    """Litres of reduction that a run of this size gives in the least favourable pot and simmer.
+
+    Equation: minimum over the pots that can make it and over shortest and longest simmer; pots that boil dry on the
+        second draw do not count.
+    Units: week, formula, parameters (records); drawn_l [L] first draw, cold; returns [L], 0 where no pot gives any.
+    Valid: formulas with a second draw and a strength of reduction.
+    Errors: DoesNotFit `no-second-draw` for a formula without one.
+    Source: mass balance.
+    """
+    if formula.second_draw is None or formula.reduction_bx is None:
+        raise _no_second_draw(formula)
+    found = []
+    for each in pot_ranges(week=week, parameters=parameters, formula=formula):
+        if not each.takes(drawn_l):
+            continue
+        for simmer_h in (formula.simmer_min_h, formula.simmer_max_h):
+            try:
+                charge = charge_run(
+                    week=week,
+                    parameters=parameters,
+                    formula=formula,
+                    pot=week.get("pots", each.pot),
+                    drawn_l=drawn_l,
+                    simmer_h=simmer_h,
+                    second=True,
+                )
+            except (DoesNotFit, OutOfRange):
+                continue
+            if charge.reduction is not None:
+                found.append(charge.reduction.litres)
+    return min(found, default=0.0)
+
+
+def _no_second_draw(formula: Formula) -> DoesNotFit:
+    return DoesNotFit(
+        f"{formula.name} has no second draw.",
+        code="no-second-draw",
+        numbers={"formula": formula.code},
+        remedy="Enter the second draw and the strength of the reduction in the formula.",
+    )
