@@ -41,12 +41,17 @@ def batch_sheet_view(sheet: BatchSheet) -> dict[str, object]:
         "hot_mark": units.amount(sheet.fill.hot_mark_mm, "mm"),
         "freeboard": units.amount(sheet.fill.freeboard_mm, "mm"),
         "pot_drawing": pot_section(pot_drawn(sheet.fill, units), POT_SIZE),
-        "charge": [_charge(line, units, clock) for line in sorted(sheet.charge, key=lambda line: line.order)],
+        "charge": [_charge(line, units, clock) for line in in_order_of_use(sheet)],
         "line_drawing": extraction_line(course_drawn(sheet, clock), LINE_SIZE),
         "steps": _steps(sheet, units, clock),
         "draws": [_draw(draw, units, clock) for draw in sheet.draws],
         "allergens": joined(sheet.allergens),
     }
+
+
+def in_order_of_use(sheet: BatchSheet) -> list[ChargeLine]:
+    """Weighings as they go in: a cook who is needed elsewhere may have moved an addition before or after another."""
+    return sorted(sheet.charge, key=lambda line: (line.add_at or sheet.start_at, line.order))
 
 
 def _charge(line: ChargeLine, units: Units, clock: Clock) -> dict[str, object]:

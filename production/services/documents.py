@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from textwrap import shorten
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.http import Http404
@@ -27,6 +29,7 @@ from production.selectors.plans import plan_content
 from production.services.jobs import JobContext, Result
 
 DOCUMENT_RENDER = "document_render"
+LONGEST_TITLE = 200
 Content = BatchSheet | CoolingLog | PurchaseList
 Progress = Callable[[int, int, str], None]
 
@@ -140,7 +143,7 @@ def document_store(
         key=content.key,
         version=1 if newest is None else newest.version + 1,
         replaces=newest,
-        title=title_of(content),
+        title=shorten(title_of(content), LONGEST_TITLE, placeholder=" …"),
         paper=plan.kitchen.paper,
         content=as_json,
         content_sha256=fingerprint(as_json),
@@ -160,9 +163,10 @@ def title_of(content: Content) -> str:
         case BatchSheet():
             return f"Batch sheet {content.run}: {content.formula}"
         case CoolingLog():
-            return f"Cooling log {content.run}, {content.draw}: {content.formula}"
+            return f"Cooling log {content.run}, {content.draw}, {content.device}: {content.formula}"
         case PurchaseList():
-            return f"Purchase list: {content.supplier}"
+            day = content.delivery_at.astimezone(ZoneInfo(content.heading.time_zone))
+            return f"Purchase list: {content.supplier}, delivery {day:%a} {day.day} {day:%b}"
 
 
 def _paper(plan: Plan) -> Paper:

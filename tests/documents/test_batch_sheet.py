@@ -50,6 +50,15 @@ def test_every_weighing_is_there_in_the_order_of_use() -> None:
     assert places == sorted(places)
 
 
+def test_an_addition_that_was_moved_stands_where_it_goes_in() -> None:
+    lines = list(batch_sheet().charge)
+    lines[3], lines[5] = replace(lines[3], add_at=lines[5].add_at), replace(lines[5], add_at=after(7))
+    text = printed(replace(batch_sheet(), charge=tuple(lines)))
+    places = [text.find(words) for words in ("Bay leaf aromatics 13:30", "Celeriac mirepoix", "halved mirepoix 15:15")]
+    assert -1 not in places
+    assert places == sorted(places)
+
+
 def test_stages_and_additions_follow_the_clock_with_caution_and_record() -> None:
     text = printed(batch_sheet())
     steps = (

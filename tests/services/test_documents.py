@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable
 from contextlib import AbstractContextManager
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -15,14 +16,14 @@ from django.test.utils import CaptureQueriesContext
 
 from production.documents.render import RenderedPdf
 from production.domain.errors import NotAllowed
-from production.domain.sheets import content_to_json
+from production.domain.sheets import CoolingLog, content_to_json
 from production.models import Document, Job, Kitchen, Plan, PlanningWeek
 from production.selectors.documents import document_of, documents_of
 from production.selectors.fingerprints import fingerprint
 from production.selectors.purchasing import purchase_lists_of
 from production.selectors.workings import figure_of, figures_of
 from production.services import documents
-from production.services.documents import contents_of, document_issue, documents_request
+from production.services.documents import contents_of, document_issue, document_store, documents_request
 from production.services.plans import plan_make, plan_store
 from tests.conftest import Cast
 
@@ -71,6 +72,26 @@ def test_all_documents_of_a_plan_are_kept_with_content_and_fingerprint(
         assert row.content_sha256 == fingerprint(row.content)
         assert bytes(row.pdf) == b"%PDF-" + content.key.encode()
         assert (row.version, row.pages, row.created_by, row.replaces) == (1, 2, cast.manager.user, None)
+
+
+def test_no_two_documents_have_the_same_title(plan: Plan) -> None:
+    titles = [documents.title_of(each) for each in contents_of(plan)]
+    assert len(set(titles)) == len(titles)
+
+
+def test_long_names_shorten_the_title_and_nothing_else(plan: Plan) -> None:
+    log = next(each for each in contents_of(plan) if isinstance(each, CoolingLog))
+    long = replace(log, device="Ice sink " * 13, formula="Brown veal stock " * 7)
+    row = document_store(
+        plan=plan,
+        content=long,
+        as_json=content_to_json(long),
+        rendered=RenderedPdf(pdf=b"%PDF-", pages=1),
+        user_id=None,
+    )
+    assert len(documents.title_of(long)) > len(row.title) <= 200
+    assert row.title.endswith("…")
+    assert row.content["device"] == long.device
 
 
 def test_what_has_not_changed_is_not_rendered_again(

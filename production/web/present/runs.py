@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from production.documents.batch_sheet import in_order_of_use
 from production.documents.cooling_log import limit_words
 from production.documents.pictures import corridor_drawn, course_drawn, pot_drawn
 from production.documents.words import Clock, Units
@@ -197,7 +198,7 @@ def run_page(*, plan: Plan, run: PlannedRun, style: Style, href: Callable[[str],
         line_narrow=extraction_line(course, _LINE_NARROW),
         charge=tuple(
             _charge_row(each, style, numbers, "water_kg" if each.what == "water" else weighed[each.name, each.mass_kg])
-            for each in sorted(sheet.charge, key=lambda each: each.order)
+            for each in in_order_of_use(sheet)
         ),
         stages=_stage_rows(sheet, style),
         draws=tuple(_draw_view(each, logs, style, numbers) for each in sheet.draws),
