@@ -1,0 +1,99 @@
+"""Runs to be made, what their draws are filled into, and needs that no run can serve."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Peg:
+    """Containers of a batch that are meant for an order line."""
+
+    line: str
+    containers: int
+    share: float  # share of the whole line
+    dispatch_at: datetime
+    weight: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Portion:
+    """Containers of one product that a draw is filled into."""
+
+    product: str
+    containers: int
+    litres: float
+    pegs: tuple[Peg, ...]
+
+    @property
+    def surplus(self) -> int:
+        """Containers that no order waits for."""
+        return self.containers - sum(peg.containers for peg in self.pegs)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Batch:
+    """One run to be made: what its draws are filled into."""
+
+    code: str
+    formula: str
+    first: tuple[Portion, ...]
+    reduction: tuple[Portion, ...]  # empty = no second draw
+
+    @property
+    def portions(self) -> tuple[Portion, ...]:
+        """What both draws are filled into."""
+        return (*self.first, *self.reduction)
+
+    @property
+    def first_dispatch_at(self) -> datetime:
+        """When the first of its containers leaves."""
+        return min(peg.dispatch_at for portion in self.portions for peg in portion.pegs)
+
+    @property
+    def first_l(self) -> float:
+        """Litres of first draw, cold."""
+        return sum(portion.litres for portion in self.first)
+
+    @property
+    def reduction_l(self) -> float:
+        """Litres of reduction, cold."""
+        return sum(portion.litres for portion in self.reduction)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unmakeable:
+    """A need that no run can serve, with the reason."""
+
+    line: str
+    product: str
+    containers: int
+    resource: str
+    missing: float
+    unit: str
+    sentence: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filling:
+    """So many runs of one pot."""
+
+    pot: str
+    runs: int
+    litres: float  # first draw of one run
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StorageChoice:
+    """What a store could still take of a product, and the pots that would make it."""
+
+    store: str
+    product: str
+    containers: int
+    litres: float
+    value: Decimal
+    value_per_storage_l: Decimal
+    fillings: tuple[Filling, ...]
