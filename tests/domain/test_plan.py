@@ -17,7 +17,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
-from production.domain import plan as planning
 from production.domain.errors import PotwrightError, UnknownParameter
 from production.domain.kitchen import (
     IngredientStock,
@@ -40,6 +39,7 @@ from production.domain.plan import (
     plan_schema,
     plan_to_json,
 )
+from production.domain.plan import layout as planning
 from production.domain.schedule.result import Violation
 from production.domain.week_file import parse_week
 from tests.builders import (

@@ -1,0 +1,21 @@
+"""One week from orders to runs: the whole pipeline, and the plan it returns."""
+
+from production.domain.plan.coefficients import parameters_of
+from production.domain.plan.content import LateLine, Plan, PlannedDraw, PlannedRun, StageLoad, Unserved
+from production.domain.plan.file import plan_dumps, plan_from_json, plan_schema, plan_to_json
+from production.domain.plan.make import make_plan
+
+__all__ = [
+    "LateLine",
+    "Plan",
+    "PlannedDraw",
+    "PlannedRun",
+    "StageLoad",
+    "Unserved",
+    "make_plan",
+    "parameters_of",
+    "plan_dumps",
+    "plan_from_json",
+    "plan_schema",
+    "plan_to_json",
+]
