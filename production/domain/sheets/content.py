@@ -1,0 +1,203 @@
+"""The content of the papers, frozen when they are made."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """What every document says about itself."""
+
+    kitchen: str
+    time_zone: str
+    units: str  # metric or us
+    week: date
+    plan_made_at: datetime
+    parameter_set: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PotFill:
+    """The pot in cross-section, for the drawing and the fill mark."""
+
+    pot: str
+    heat_source: str
+    inner_diameter_mm: float
+    inner_height_mm: float
+    brim_l: float
+    solids_l: float
+    water_l: float
+    cold_fill_l: float  # solids and water together, cold
+    fill_mark_mm: float  # cold surface below the rim
+    hot_mark_mm: float  # surface below the rim at the boil, bubbles included
+    freeboard_mm: float  # least distance wanted at the boil
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargeLine:
+    """One weighing, in the order of use."""
+
+    order: int
+    name: str
+    what: str  # solids, water, mirepoix, aromatics
+    role: str
+    mass_kg: float
+    volume_l: float | None  # water only
+    from_bank_kg: float
+    add_at: datetime | None  # None = with the load
+    allergens: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageLine:
+    """One line of the stage table."""
+
+    kind: str
+    title: str
+    start_at: datetime
+    end_at: datetime
+    do: str
+    record: str
+    caution: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filled:
+    """So many containers of a product."""
+
+    product: str
+    container: str
+    containers: int
+    net_l: float
+    pieces: int | None  # cubes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExpectedDraw:
+    """What a draw should give, and where it goes."""
+
+    name: str
+    at: datetime
+    mass_kg: float
+    cold_l: float
+    hot_l: float
+    hot_temp_c: float
+    solids_bx: float
+    filled: tuple[Filled, ...]
+    cooled_in: str
+    ice_kg: float
+    log_key: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchSheet:
+    """One run in one pot, for the cook."""
+
+    kind: str
+    key: str
+    heading: Heading
+    run: str
+    formula: str
+    formula_version: int
+    start_at: datetime
+    end_at: datetime
+    fill: PotFill
+    charge: tuple[ChargeLine, ...]
+    stages: tuple[StageLine, ...]
+    draws: tuple[ExpectedDraw, ...]
+    boil_temp_c: float
+    simmer_temp_c: float
+    evaporation_kg_h: float
+    allergens: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitLine:
+    """One critical limit with what is predicted against it."""
+
+    stage: int
+    from_temp: Decimal | None
+    to_temp: Decimal
+    temp_unit: str  # C or F, as the rule prints it
+    limit_min: int
+    counted_from: str
+    inclusive: bool
+    predicted_min: float
+    margin_min: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurvePoint:
+    """A point of a predicted cooling curve."""
+
+    minute: float
+    temp_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoolingLog:
+    """The blank cooling log of one draw in one device."""
+
+    kind: str
+    key: str
+    heading: Heading
+    run: str
+    draw: str
+    formula: str
+    products: tuple[Filled, ...]
+    device: str
+    vessel: str
+    vessels: int
+    fill_l: float
+    depth_mm: float
+    ice_kg: float
+    start_at: datetime
+    start_temp_c: float
+    rule: str
+    jurisdiction: str
+    rule_source: str
+    limits: tuple[LimitLine, ...]
+    clock_starts: str
+    expected: tuple[CurvePoint, ...]
+    slow: tuple[CurvePoint, ...]
+    reading_minutes: tuple[int, ...]  # suggested times of readings after the start
+    corrective: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PurchaseLine:
+    """So many packs of an ingredient."""
+
+    ingredient: str
+    packs: int
+    pack_kg: float
+    mass_kg: float
+    needed_kg: float  # as bought, after stock and bank
+    price: Decimal
+    cost: Decimal
+    needed_by: datetime
+    for_runs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PurchaseList:
+    """What is ordered from one supplier for one delivery."""
+
+    kind: str
+    key: str
+    heading: Heading
+    supplier: str
+    contact: str
+    order_by: datetime
+    delivery_at: datetime
+    currency: str
+    lines: tuple[PurchaseLine, ...]
+    total: Decimal
+
+
+Content = BatchSheet | CoolingLog | PurchaseList

@@ -1,0 +1,41 @@
+"""Content of the papers as JSON and back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from typing import Any, cast
+
+from pydantic import TypeAdapter
+
+from production.domain.sheets.content import BatchSheet, Content, CoolingLog, PurchaseList
+
+
+@cache
+def _adapter() -> TypeAdapter[Content]:
+    return TypeAdapter(Content)
+
+
+def content_to_json(content: Content) -> dict[str, Any]:
+    """A document's content as plain JSON values, to be frozen in a row.
+
+    Equation: fields as they are; instants in ISO 8601, money and limits as decimal text.
+    Units: content (record; every field names its unit); returns plain values.
+    Valid: every content.
+    Errors: none.
+    Source: own format.
+    """
+    return cast(dict[str, Any], _adapter().dump_python(content, mode="json"))
+
+
+def content_from_json(data: Mapping[str, Any]) -> Content:
+    """Read a document's content back.
+
+    Equation: the inverse of content_to_json; the kind says which.
+    Units: data (plain values); returns a record.
+    Valid: contents written by this version.
+    Errors: pydantic's ValidationError for broken data.
+    Source: own format.
+    """
+    of = {"batch_sheet": BatchSheet, "cooling_log": CoolingLog, "purchase_list": PurchaseList}[data["kind"]]
+    return cast(Content, TypeAdapter(of).validate_python(data))
