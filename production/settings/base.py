@@ -121,8 +121,16 @@ SPECTACULAR_SETTINGS = {
     },
 }
 
-# The job row in the database is the truth; the broker is only the doorbell.
 REDIS_URL = env_str("POTWRIGHT_REDIS_URL", default="")
+
+# Shared by all processes that serve pages, so that attempts to sign in are counted together.
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
+    if REDIS_URL
+    else {"BACKEND": "django.core.cache.backends.filebased.FileBasedCache", "LOCATION": str(DATA_DIR / "cache")}
+}
+
+# The job row in the database is the truth; the broker is only the doorbell.
 CELERY_BROKER_URL = REDIS_URL or "lite://localhost"
 CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, object] = (
     {"socket_connect_timeout": 2, "visibility_timeout": 3600}

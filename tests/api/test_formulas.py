@@ -56,8 +56,8 @@ def test_filling_a_role_answers_with_the_new_version(cast: Cast, week: PlanningW
 @pytest.mark.parametrize(
     ("body", "status", "code"),
     [
-        ({"role": "collagen_rich_meat", "ingredient": "onion"}, 403, "role-not-filled"),
-        ({"role": "bones", "ingredient": "shin"}, 403, "role-not-filled"),
+        ({"role": "collagen_rich_meat", "ingredient": "onion"}, 422, "role-not-filled"),
+        ({"role": "bones", "ingredient": "shin"}, 422, "role-not-filled"),
         ({"role": "frames"}, 400, "bad-request"),
     ],
 )

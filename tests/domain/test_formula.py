@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from production.domain.errors import DoesNotFit, NotAllowed
+from production.domain.errors import DoesNotFit
 from production.domain.formula import (
     Charge,
     charge_run,
@@ -410,7 +410,7 @@ def test_what_fills_a_role_changes_yields_and_times() -> None:
     ],
 )
 def test_a_role_is_filled_only_by_an_ingredient_that_lists_it(formula: str, role: str, ingredient: str) -> None:
-    with pytest.raises(NotAllowed) as refused:
+    with pytest.raises(DoesNotFit) as refused:
         fill_role(week=WEEK, formula_code=formula, role=role, ingredient_code=ingredient, version=2)
     assert refused.value.code == "role-not-filled"
     assert refused.value.remedy

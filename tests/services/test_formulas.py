@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from production.domain.errors import NotAllowed
+from production.domain.errors import DoesNotFit, NotAllowed
 from production.models import Formula, PlanningWeek
 from production.selectors.snapshots import week_export
 from production.services.formulas import formula_role_fill
@@ -54,14 +54,14 @@ def test_going_back_takes_a_number_that_was_never_used(cast: Cast) -> None:
 
 def test_an_ingredient_that_does_not_list_the_role_is_refused_and_nothing_changes(cast: Cast) -> None:
     week = a_week_with_a_stand_in(cast)
-    with pytest.raises(NotAllowed, match="cannot stand in for collagen rich meat"):
+    with pytest.raises(DoesNotFit, match="cannot stand in for collagen rich meat"):
         fill(cast, week, ingredient_code="onion")
     assert Formula.objects.filter(code="poultry").count() == 1
 
 
 @pytest.mark.parametrize("changes", [{"formula_code": "beef"}, {"role": "bones"}, {"ingredient_code": "nothing"}])
 def test_a_role_or_ingredient_that_is_not_there_is_refused(cast: Cast, changes: dict[str, str]) -> None:
-    with pytest.raises(NotAllowed, match="no such role"):
+    with pytest.raises(DoesNotFit, match="no such role"):
         fill(cast, a_week_with_a_stand_in(cast), **changes)
 
 
