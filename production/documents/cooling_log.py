@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     from production.domain.sheets import CoolingLog, LimitLine
 
 CORRIDOR_SIZE = Size(width_px=704, height_px=176, medium="print")
-WHOLE_SHARE = 0.99  # vessels that hold this much of a draw hold all of it: containers are filled by whole numbers
 ROWS, EMPTY_ROWS = 10, 2  # cooling may take longer than predicted: room for readings that nobody planned
 
 
@@ -61,12 +61,10 @@ def cooling_log_view(log: CoolingLog) -> dict[str, object]:
 
 
 def _part(log: CoolingLog, units: Units) -> dict[str, str] | None:
-    """What this device takes of a draw that is split; its last vessel need not be full, so it is said as a bound."""
-    whole_l = sum(each.containers * each.net_l for each in log.products)
-    here_l = log.vessels * log.fill_l
-    if here_l >= whole_l * WHOLE_SHARE:
+    """What this device takes of a draw that is split."""
+    if math.isclose(log.litres, log.draw_litres):
         return None
-    return {"here": units.text(here_l, "L"), "whole": units.text(whole_l, "L")}
+    return {"here": units.text(log.litres, "L"), "whole": units.text(log.draw_litres, "L")}
 
 
 def limit_words(limit: LimitLine) -> str:

@@ -63,27 +63,27 @@ def batch_sheet() -> BatchSheet:
         charge=(
             ChargeLine(
                 order=1, name="Beef knuckle bones, roasted", what="solids", role="bones", mass_kg=18.4,
-                volume_l=None, from_bank_kg=6.5, add_at=None, allergens=(),
+                volume_l=None, from_bank_kg=6.5, add_at=None, allergens=(), figure="mass_kg",
             ),
             ChargeLine(
                 order=2, name="Ox tail trim", what="solids", role="collagen-rich meat", mass_kg=9.2,
-                volume_l=None, from_bank_kg=0.0, add_at=None, allergens=(),
+                volume_l=None, from_bank_kg=0.0, add_at=None, allergens=(), figure="mass_kg",
             ),
             ChargeLine(
                 order=3, name="Cold water", what="water", role="water", mass_kg=56.0,
-                volume_l=56.1, from_bank_kg=0.0, add_at=None, allergens=(),
+                volume_l=56.1, from_bank_kg=0.0, add_at=None, allergens=(), figure="mass_kg",
             ),
             ChargeLine(
                 order=4, name="Onions, halved", what="mirepoix", role="mirepoix", mass_kg=2.35,
-                volume_l=None, from_bank_kg=0.0, add_at=after(7.5), allergens=(),
+                volume_l=None, from_bank_kg=0.0, add_at=after(7.5), allergens=(), figure="mass_kg",
             ),
             ChargeLine(
                 order=5, name="Celeriac", what="mirepoix", role="mirepoix", mass_kg=1.15,
-                volume_l=None, from_bank_kg=0.0, add_at=after(7.5), allergens=("celery",),
+                volume_l=None, from_bank_kg=0.0, add_at=after(7.5), allergens=("celery",), figure="mass_kg",
             ),
             ChargeLine(
                 order=6, name="Bay leaf", what="aromatics", role="aromatics", mass_kg=0.012,
-                volume_l=None, from_bank_kg=0.0, add_at=after(8.75), allergens=(),
+                volume_l=None, from_bank_kg=0.0, add_at=after(8.75), allergens=(), figure="mass_kg",
             ),
         ),
         stages=(
@@ -172,6 +172,8 @@ def cooling_log() -> CoolingLog:
         device="Ice sink north",
         vessel="deep steel pan",
         vessels=4,
+        litres=40.0,
+        draw_litres=40.0,
         fill_l=12.3,
         depth_mm=98,
         ice_kg=61.0,

@@ -71,8 +71,8 @@ def test_device_vessels_fill_and_ice_are_told() -> None:
 
 
 def test_a_log_of_a_part_of_a_draw_says_which_part_and_a_log_of_all_of_it_does_not() -> None:
-    part = printed(replace(cooling_log(), vessels=2, fill_l=12.0))
-    assert "Part of the draw: at most 24 L of its 40 L cool here; the rest cools elsewhere" in part
+    part = printed(replace(cooling_log(), vessels=2, litres=24.0))
+    assert "Part of the draw: 24 L of its 40 L cool here; the rest cools elsewhere" in part
     assert "Part of the draw" not in printed(cooling_log())
 
 

@@ -94,6 +94,7 @@ def _charge_lines(page: Page) -> Iterable[ChargeLine]:
             from_bank_kg=from_bank_kg,
             add_at=page.plan.at(starts[item.ingredient].pop(0)) if item.minutes_before_end is not None else None,
             allergens=ingredient.allergens if ingredient else (),
+            figure=item.figure,
         )
 
 

@@ -49,6 +49,7 @@ class ChargeLine:
     from_bank_kg: float
     add_at: datetime | None  # None = with the load
     allergens: tuple[str, ...]
+    figure: str  # key of the figure that says how the mass came about
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,6 +153,8 @@ class CoolingLog:
     device: str
     vessel: str
     vessels: int
+    litres: float  # in this device
+    draw_litres: float  # of the whole draw
     fill_l: float
     depth_mm: float
     ice_kg: float

@@ -47,6 +47,8 @@ def _cooling_log(page: Page, draw: PlannedDraw, part: CoolingPart) -> CoolingLog
         device=device.name,
         vessel=plan.week.get("containers", device.vessel).name,
         vessels=part.vessels,
+        litres=part.litres,
+        draw_litres=sum(each.litres for each in draw.cooling.parts),
         fill_l=part.fill_l,
         depth_mm=part.depth_mm,
         ice_kg=part.ice_kg,

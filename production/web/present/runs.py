@@ -182,7 +182,6 @@ def run_page(*, plan: Plan, run: PlannedRun, style: Style, href: Callable[[str],
     numbers = {each.key: _number(each, names, style, href) for each in run.figures}
     units = Units(style.units)
     course = course_drawn(sheet, Clock.spanning(sheet.heading.time_zone, sheet.start_at, sheet.end_at))
-    weighed = _weighed(plan, run)
     return RunPage(
         code=run.code,
         formula=sheet.formula,
@@ -196,10 +195,7 @@ def run_page(*, plan: Plan, run: PlannedRun, style: Style, href: Callable[[str],
         pot_drawing=pot_section(pot_drawn(sheet.fill, units), _POT),
         line_wide=extraction_line(course, _LINE_WIDE),
         line_narrow=extraction_line(course, _LINE_NARROW),
-        charge=tuple(
-            _charge_row(each, style, numbers, "water_kg" if each.what == "water" else weighed[each.name, each.mass_kg])
-            for each in in_order_of_use(sheet)
-        ),
+        charge=tuple(_charge_row(each, style, numbers) for each in in_order_of_use(sheet)),
         stages=_stage_rows(sheet, style),
         draws=tuple(_draw_view(each, logs, style, numbers) for each in sheet.draws),
         serves=_serves(plan, run, style),
@@ -234,19 +230,13 @@ def _groups(numbers: dict[str, Number]) -> tuple[NumberGroup, ...]:
     return tuple(group for group in groups if group.numbers)
 
 
-def _weighed(plan: Plan, run: PlannedRun) -> dict[tuple[str, float], str]:
-    """The figure behind each weighing, by the name and the mass that the sheet says."""
-    names = {each.code: each.name for each in plan.week.ingredients}
-    return {(names[item.ingredient], item.mass_kg): item.figure for item in run.charge.items}
-
-
 def _with_the_pots_name(sentence: str, code: str, name: str) -> str:
     """The sentence opens with the pot or ends with it."""
     place = re.escape(code)
     return re.sub(rf"^{place}(?= starts )|(?<= in ){place}(?=\.$)", lambda _: name, sentence)
 
 
-def _charge_row(line: ChargeLine, style: Style, numbers: Mapping[str, Number], figure: str) -> ChargeRow:
+def _charge_row(line: ChargeLine, style: Style, numbers: Mapping[str, Number]) -> ChargeRow:
     def opened(value: float, unit: str, key: str) -> Opened:
         return Opened(style.amount(value, unit), numbers[key].href)
 
@@ -254,7 +244,7 @@ def _charge_row(line: ChargeLine, style: Style, numbers: Mapping[str, Number], f
         order=line.order,
         name=line.name,
         what=(line.role or line.what).replace("_", " "),
-        mass=opened(line.mass_kg, "kg", figure),
+        mass=opened(line.mass_kg, "kg", line.figure),
         volume=None if line.volume_l is None else opened(line.volume_l, "L", "water_l"),
         from_bank=style.amount(line.from_bank_kg, "kg") if line.from_bank_kg > 0 else None,
         add_at=style.when(line.add_at) if line.add_at else "with the load",
