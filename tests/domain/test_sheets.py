@@ -25,6 +25,7 @@ from production.domain.sheets import (
     content_from_json,
     content_to_json,
     cooling_logs,
+    issued,
     purchase_lists,
 )
 from production.domain.week_file import parse_week
@@ -402,6 +403,7 @@ def test_a_rule_that_counts_from_an_event_names_it() -> None:
     assert [each.counted_from for each in log.limits] == ["end of cooking"]
     assert log.corrective[-1] == "History not known, or a second failure: discard."
     assert not any("reheat" in line for line in log.corrective)
+    assert "Above 3 °C after the 150 min of stage 1: discard." in log.corrective
 
 
 def test_a_strict_rule_is_not_inclusive() -> None:
@@ -409,14 +411,30 @@ def test_a_strict_rule_is_not_inclusive() -> None:
 
 
 def test_a_stage_without_minutes_is_not_printed_as_a_limit() -> None:
-    assert [each.stage for each in logs_under("FSIS_B_OPT2")[0].limits] == [1, 2]
+    log = logs_under("FSIS_B_OPT2")[0]
+    assert [each.stage for each in log.limits] == [1, 2]
+    assert any("to 40 °F" in note for note in log.notes)
+    assert "Above 55 °F after the 300 min of stage 2: discard." in log.corrective
+
+
+def test_what_a_rule_adds_to_its_minutes_is_printed() -> None:
+    assert any("then 3 C" in note for note in logs_under("FR_2009")[0].notes)
+
+
+def test_papers_of_different_plans_carry_different_marks_and_a_reissue_says_so() -> None:
+    first, other = (make_plan(week=small_kitchen(order_lines=(a_line(containers=n),))) for n in (5, 6))
+    marks = [batch_sheets(plan)[0].heading.plan_mark for plan in (first, first, other)]
+    assert marks[0] == marks[1] != marks[2]
+    again = issued(batch_sheets(first)[0], version=2, replaces=1, at=first.origin)
+    assert (again.heading.version, again.heading.replaces, again.heading.issued_at) == (2, 1, first.origin)
+    assert content_from_json(content_to_json(again)) == again
 
 
 def test_what_to_do_is_said_for_each_limit_in_its_own_unit() -> None:
     us, metric = logs_under("FDA_A")[0], logs_under("FDA_A_C")[0]
-    assert any("Above 70 °F after 120 min: discard." in line for line in us.corrective)
+    assert any("Above 70 °F after the 120 min of stage 1: discard." in line for line in us.corrective)
     assert any("165 °F" in line for line in us.corrective)
-    assert any("Above 5 °C when the last limit has passed: discard." in line for line in metric.corrective)
+    assert any("Above 5 °C after the 360 min of stage 2: discard." in line for line in metric.corrective)
     assert any("74 °C" in line for line in metric.corrective)
 
 

@@ -108,6 +108,8 @@ class Plan:
     unserved: tuple[Unserved, ...]
     late: tuple[LateLine, ...]
     storage_choices: tuple[StorageChoice, ...]
+    cautions: tuple[str, ...]  # what else the manager should know
+    mark: str  # short digest of all the rest, printed on the papers: papers of different plans never look alike
     violations: tuple[str, ...]  # what the independent checker found; always empty in a plan that is kept
 
     def at(self, minute: float) -> datetime:

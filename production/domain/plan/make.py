@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from datetime import timedelta
 
 from production.domain.batches import Batch, size_batches, storage_first
@@ -10,9 +11,11 @@ from production.domain.cooling_capacity import largest_coolable_l
 from production.domain.demand import net_demand
 from production.domain.kitchen import Week
 from production.domain.parameters import ParameterSet
+from production.domain.plan.cautions import cautions_of
 from production.domain.plan.charges import Ends, charges_of
 from production.domain.plan.coefficients import parameters_of
 from production.domain.plan.content import FORMAT, VERSION, Plan
+from production.domain.plan.file import mark_of
 from production.domain.plan.frame import Frame, frame_of
 from production.domain.plan.jobs import jobs_of
 from production.domain.plan.layout import lay_out, wanted_by
@@ -64,7 +67,7 @@ def make_plan(
         for batch, placed in laid.kept
     )
     tell("done", 5, 5)
-    return Plan(
+    plan = Plan(
         format=FORMAT,
         version=VERSION,
         week=week,
@@ -77,8 +80,11 @@ def make_plan(
         unserved=tuple(unserved_of(batches, unmakeable, [*refused, *laid.refused], laid.schedule)),
         late=tuple(late_of(frame, laid.schedule)),
         storage_choices=storage_first(week=week, parameters=frame.parameters),
+        cautions=cautions_of(week, demand),
+        mark="",
         violations=(),
     )
+    return replace(plan, mark=mark_of(plan))
 
 
 def _coolable_l(frame: Frame) -> dict[str, float]:

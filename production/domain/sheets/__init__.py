@@ -17,7 +17,7 @@ from production.domain.sheets.content import (
     StageLine,
 )
 from production.domain.sheets.cooling_log import cooling_logs
-from production.domain.sheets.file import content_from_json, content_to_json
+from production.domain.sheets.file import content_from_json, content_to_json, issued
 from production.domain.sheets.purchase_list import purchase_lists
 
 __all__ = [
@@ -38,5 +38,6 @@ __all__ = [
     "content_from_json",
     "content_to_json",
     "cooling_logs",
+    "issued",
     "purchase_lists",
 ]

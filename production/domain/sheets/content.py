@@ -17,6 +17,10 @@ class Heading:
     week: date
     plan_made_at: datetime
     parameter_set: str
+    plan_mark: str  # digest of the plan
+    version: int = 1
+    replaces: int | None = None  # the version that this one takes the place of
+    issued_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,6 +168,7 @@ class CoolingLog:
     jurisdiction: str
     rule_source: str
     limits: tuple[LimitLine, ...]
+    notes: tuple[str, ...]  # what the rule adds to its limits
     clock_starts: str
     expected: tuple[CurvePoint, ...]
     slow: tuple[CurvePoint, ...]

@@ -58,6 +58,7 @@ def _cooling_log(page: Page, draw: PlannedDraw, part: CoolingPart) -> CoolingLog
         jurisdiction=law.jurisdiction,
         rule_source=law.source,
         limits=tuple(_limits(law, draw)),
+        notes=tuple(_notes(law)),
         clock_starts=_clock_sentence(law),
         expected=tuple(CurvePoint(minute=minute, temp_c=temp) for minute, temp in part.expected),
         slow=tuple(CurvePoint(minute=minute, temp_c=temp) for minute, temp in part.slow),
@@ -120,15 +121,28 @@ def _reading_minutes(minutes: int) -> tuple[int, ...]:
 
 def _corrective(law: CoolingRule) -> tuple[str, ...]:
     """What may be done; reheating is guidance (sample HACCP procedures), only where the kitchen's plan allows it."""
-    first, last = law.stages[0], law.stages[-1]
+    first = law.stages[0]
     lines = ["Too slow, limit not yet passed: more ice, stir, split into shallower vessels, or move to the chiller."]
     if first.from_temp is not None and first.max_minutes is not None:
         lines.append(
             f"Not yet {first.max_minutes} min and it will not reach {first.to_temp} °{first.unit}: reheat once to "
             f"{REHEAT[first.unit]} for 15 s if the kitchen's plan allows it, and open a new log."
         )
-        lines.append(f"Above {first.to_temp} °{first.unit} after {first.max_minutes} min: discard.")
-    if last.to_temp is not None and last.max_minutes is not None and last is not first:
-        lines.append(f"Above {last.to_temp} °{last.unit} when the last limit has passed: discard.")
+    lines += [
+        f"Above {stage.to_temp} °{stage.unit} after the {stage.max_minutes} min of stage {stage.number}: discard."
+        for stage in law.stages
+        if stage.to_temp is not None and stage.max_minutes is not None
+    ]
     lines.append("History not known, or a second failure: discard.")
     return tuple(lines)
+
+
+def _notes(law: CoolingRule) -> Iterable[str]:
+    """What the rule adds to its minutes, in its own words or ours."""
+    for stage in law.stages:
+        if stage.to_temp is not None and stage.max_minutes is None:
+            yield f"Then without a break to {stage.to_temp} °{stage.unit}; no number of minutes, but before it leaves."
+        if stage.note:
+            yield f"Stage {stage.number}: {stage.note}."
+    if law.note:
+        yield f"{law.note[0].upper()}{law.note[1:]}."

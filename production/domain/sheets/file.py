@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
 from functools import cache
 from typing import Any, cast
 
@@ -26,6 +28,18 @@ def content_to_json(content: Content) -> dict[str, Any]:
     Source: own format.
     """
     return cast(dict[str, Any], _adapter().dump_python(content, mode="json"))
+
+
+def issued(content: Content, *, version: int, replaces: int | None, at: datetime) -> Content:
+    """The content as it is issued: which version, in place of which, and when.
+
+    Equation: the heading with the three fields set.
+    Units: content (record), version (count), replaces (count or none), at [instant]; returns a record.
+    Valid: every content.
+    Errors: none.
+    Source: own definition.
+    """
+    return replace(content, heading=replace(content.heading, version=version, replaces=replaces, issued_at=at))
 
 
 def content_from_json(data: Mapping[str, Any]) -> Content:

@@ -92,6 +92,7 @@ def heading_of(plan: Plan) -> Heading:
         week=plan.week.starts_on,
         plan_made_at=plan.week.plan_from,
         parameter_set=plan.parameter_set,
+        plan_mark=plan.mark,
     )
 
 
