@@ -53,6 +53,13 @@ def week_import(*, week: domain.Week, by: Membership) -> PlanningWeek:
     return row
 
 
+def formula_parts_save(*, kitchen_id: int, formulas: dict[int, domain.Formula]) -> None:
+    """Write solids and additions of formulas, by row id, with the kitchen's ingredients."""
+    ids: Ids = {"ingredients": dict(Ingredient.objects.filter(kitchen_id=kitchen_id).values_list("code", "pk"))}
+    for part in next(each for each in KITCHEN_TABLES if each.name == "formulas").parts:
+        _save_parts(part, formulas, ids)
+
+
 def _refuse_other_kitchen(kitchen: Kitchen, week: domain.Week) -> None:
     if week.kitchen.code == kitchen.code:
         return

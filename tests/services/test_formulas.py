@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from production.domain.errors import DoesNotFit, NotAllowed
-from production.models import Formula, PlanningWeek
+from production.models import Formula, Ingredient, PlanningWeek, Pot, PotFormula, Product, Store
 from production.selectors.snapshots import week_export
 from production.services.formulas import formula_role_fill
 from production.services.week_import import week_import
@@ -44,6 +44,45 @@ def test_a_stand_in_makes_a_new_version_and_the_old_one_stays_known(cast: Cast) 
 def test_the_same_choice_twice_makes_one_version(cast: Cast) -> None:
     week = a_week_with_a_stand_in(cast)
     assert [fill(cast, week), fill(cast, week)] == [2, 2]
+
+
+def test_pots_and_products_follow_to_the_new_version(cast: Cast) -> None:
+    week = a_week_with_a_stand_in(cast)
+    pot = Pot.objects.get(kitchen=cast.kitchen, code="tall")
+    PotFormula.objects.all().delete()
+    PotFormula.objects.create(pot=pot, formula=Formula.objects.get(code="poultry"))
+    before = week_export(by=cast.manager, week=week)
+    fill(cast, week)
+    after = week_export(by=cast.manager, week=week)
+    assert after.get("pots", "tall").formulas == ("poultry",)
+    assert (after.pots, after.products, after.get("formulas", "poultry").additions) == (
+        before.pots,
+        before.products,
+        before.get("formulas", "poultry").additions,
+    )
+    new = Formula.objects.get(code="poultry", version=2)
+    assert set(Product.objects.filter(formula__code="poultry").values_list("formula", flat=True)) == {new.pk}
+
+
+def test_filling_a_role_brings_back_nothing_that_is_retired(cast: Cast) -> None:
+    week = a_week_with_a_stand_in(cast)
+    Store.objects.filter(kitchen=cast.kitchen).update(retired=True)
+    Product.objects.filter(kitchen=cast.kitchen).update(retired=True)
+    stores, products = (set(model.objects.values_list("pk", "retired", "name")) for model in (Store, Product))
+    assert fill(cast, week) == 2
+    assert set(Store.objects.values_list("pk", "retired", "name")) == stores
+    assert set(Product.objects.values_list("pk", "retired", "name")) == products
+
+
+def test_what_is_retired_itself_fills_no_role_and_is_not_filled(cast: Cast) -> None:
+    week = a_week_with_a_stand_in(cast)
+    Ingredient.objects.filter(kitchen=cast.kitchen, code="shin").update(retired=True)
+    with pytest.raises(DoesNotFit, match="no such role"):
+        fill(cast, week)
+    Ingredient.objects.filter(kitchen=cast.kitchen, code="shin").update(retired=False)
+    Formula.objects.filter(kitchen=cast.kitchen, code="poultry").update(retired=True)
+    with pytest.raises(DoesNotFit, match="no such role"):
+        fill(cast, week)
 
 
 def test_going_back_takes_a_number_that_was_never_used(cast: Cast) -> None:
