@@ -300,6 +300,8 @@ _GENERAL: tuple[Parameter, ...] = (
     _plain("cooling.pan_fan_w_m2_k", 10.0, 8.0, 15.0, "W/(m2 K)", "C", MEMORY, "air over an open pan under a fan"),
     _plain("cooling.container_still_w_m2_k", 8.0, 6.0, 10.0, "W/(m2 K)", "C", "natural convection and radiation, own computation", "lidded container, all faces"),
     _plain("cooling.container_fan_w_m2_k", 14.0, 10.0, 20.0, "W/(m2 K)", "C", "moderate fan, own computation", "lidded container, all faces"),
+    _plain("cooling.broth_sets_c", 20.0, 15.0, 25.0, "degC", "C", MEMORY, "a stock with more than 1 to 2 % gelatin, left unstirred"),
+    _plain("cooling.glaze_sets_c", 30.0, 25.0, 35.0, "degC", "C", TRADE, "a glaze sets early and cannot be stirred"),
     _plain("cooling.blast_top_w_m2_k", 30.0, 25.0, 40.0, "W/(m2 K)", "B", MEMORY, "open pan in the air stream of a blast chiller"),
     _plain("cooling.blast_bottom_w_m2_k", 20.0, 15.0, 25.0, "W/(m2 K)", "B", MEMORY, "underside of a pan on a rack"),
     _plain("cooling.rated_cp_kj_kg_k", 3.6, 3.4, 3.8, "kJ/(kg K)", "C", TRADE, "heat capacity of the test load of a chiller rating"),

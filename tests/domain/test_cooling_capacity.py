@@ -26,7 +26,7 @@ from tests.builders import a_kitchen, small_kitchen
 WEEK = small_kitchen()
 SINK, CHILLER = WEEK.cooling_devices
 BATH_C = DEFAULT_PARAMETERS.high("cooling.bath_temp_c")
-U_NOBODY_STIRS = DEFAULT_PARAMETERS.value("cooling.u_steel_still_w_m2_k")
+U_SLOWEST = DEFAULT_PARAMETERS.low("cooling.u_steel_still_w_m2_k")
 
 
 def kitchen_with(*devices: CoolingDevice, rule: str = "FDA_A_C", **changes: Any) -> Week:
@@ -50,10 +50,10 @@ def only(week: Week, litres: float, **changes: Any) -> CoolingChoice:
 
 
 def sink_minutes(litres: float, from_c: float, to_c: float) -> float:
-    """Newton's law of cooling for one can of the small kitchen that nobody stirs, worked out by hand."""
+    """Newton's law of cooling for one can of the small kitchen on the slow side, worked out by hand."""
     level_m = 0.345 * litres / 15.4
     area_m2 = math.pi * 0.244 * level_m + math.pi * 0.244**2 / 4
-    per_h = 3.6 * U_NOBODY_STIRS * area_m2 / (litres * 1.005 * 4.15)
+    per_h = 3.6 * U_SLOWEST * area_m2 / (litres * 1.005 * 4.15)
     return 60 / per_h * math.log((from_c - BATH_C) / (to_c - BATH_C))
 
 
@@ -85,16 +85,33 @@ def test_fahrenheit_limits_are_not_rounded_to_celsius() -> None:
     )
 
 
-def test_the_slow_side_of_an_unstirred_can_is_slower_and_of_a_plastic_one_slower_still() -> None:
+def test_a_plastic_can_is_slower_than_a_steel_one() -> None:
     plastic = tuple(
         replace(each, material="plastic") if each.code == "cooling-can" else each for each in WEEK.containers
     )
-    stirred = only(kitchen_with(SINK), 12.0).margins[0].predicted_min
-    still = only(kitchen_with(replace(SINK, stirred=False)), 12.0).margins[0].predicted_min
+    steel = only(kitchen_with(SINK), 12.0).margins[0].predicted_min
     in_plastic = only(kitchen_with(SINK, containers=plastic), 12.0).margins[0].predicted_min
-    low = DEFAULT_PARAMETERS.low
-    assert still / stirred == pytest.approx(U_NOBODY_STIRS / low("cooling.u_steel_still_w_m2_k"))
-    assert in_plastic / stirred == pytest.approx(U_NOBODY_STIRS / low("cooling.u_plastic_w_m2_k"))
+    assert in_plastic / steel == pytest.approx(U_SLOWEST / DEFAULT_PARAMETERS.low("cooling.u_plastic_w_m2_k"))
+
+
+def test_a_deep_can_that_is_not_stirred_sets_and_is_not_offered() -> None:
+    # 269 mm of set broth: conduction goes with the square of the depth, the middle is warm for more than a day
+    assert ways(kitchen_with(replace(SINK, stirred=False)), 12.0) == ()
+
+
+def test_a_shallow_layer_that_is_not_stirred_is_offered_and_takes_longer() -> None:
+    still = only(kitchen_with(replace(SINK, stirred=False)), 1.0)
+    stirred = only(kitchen_with(SINK), 1.0)
+    assert still.margins[1].predicted_min > stirred.margins[1].predicted_min
+    # The set layer, heat leaving through the base alone, must take at least a quarter of depth squared over diffusivity
+    depth_m, diffusivity = 0.345 / 15.4, 0.55 / (1010.0 * 4050.0)
+    assert still.margins[1].predicted_min > depth_m**2 / diffusivity / 4 / 60
+
+
+def test_a_glaze_sets_however_hard_it_is_stirred() -> None:
+    assert ways(kitchen_with(SINK), 6.0, glaze=True) == ()
+    assert ways(kitchen_with(SINK), 0.5, glaze=True) != ()
+    assert ways(kitchen_with(CHILLER), 6.0, glaze=True) != ()
 
 
 def test_what_fills_less_than_one_can_is_cooled_faster() -> None:
@@ -215,7 +232,7 @@ def test_a_rule_that_asks_for_freezing_is_not_predicted() -> None:
 
 def test_figures_of_a_glaze_name_the_heat_capacity_of_a_glaze() -> None:
     heat = next(
-        each for each in only(kitchen_with(SINK), 2.0, glaze=True).parts[0].figures if each.key == "heat_to_remove_kj"
+        each for each in only(kitchen_with(SINK), 0.5, glaze=True).parts[0].figures if each.key == "heat_to_remove_kj"
     )
     assert heat.parameters == ("cooling.glaze_cp_kj_kg_k",)
     assert dict(heat.inputs)["cp_kj_kg_k"] == DEFAULT_PARAMETERS.value("cooling.glaze_cp_kj_kg_k")

@@ -36,7 +36,7 @@ def cooling_choices(
     law = rule(week.kitchen.cooling_rule)
     name = "cooling.glaze_cp_kj_kg_k" if glaze else "cooling.broth_cp_kj_kg_k"
     load = Load(
-        name=name,
+        is_glaze=glaze,
         since_event_min=_since_event_min(week, law, litres, glaze=glaze),
         density_kg_l=density_kg_m3 / 1000.0,
         cp_kj_kg_k=parameters.value(name),

@@ -18,6 +18,8 @@ from production.domain.thermal.cooling import (
 from production.domain.workings import Figure, figure
 
 THINNEST_LAYER_MM = 2.0  # a thinner layer counts as this one
+THICKEST_LAYER_MM = 500.0  # the end of the slab's range; nothing this thick passes anyway
+STILL_TOP_W_M2_K = 0.5  # next to nothing leaves through the top (the least of the slab's range)
 _FILMS = ("cooling.blast_top_w_m2_k", "cooling.blast_bottom_w_m2_k")
 
 MinutesAt = Callable[[float], float]  # minutes after which a temperature is reached
@@ -26,12 +28,14 @@ MinutesAt = Callable[[float], float]  # minutes after which a temperature is rea
 def in_sink(
     parameters: ParameterSet, load: Load, standing: Standing, *, slow: bool
 ) -> tuple[MinutesAt, tuple[Figure, ...]]:
-    """First-order cooling in ice; the slow side of a stirred sink is that nobody stirs it.
+    """First-order cooling in ice; what is not stirred, and every glaze, sets on the way and then only conducts.
 
-    Equation: cooling_time_h with the conductance of side and base of the fullest vessel.
+    Equation: cooling_time_h with the conductance of side and base of the fullest vessel. The slow side takes the lowest
+        conductance of an unstirred liquid and the warmest bath; below the temperature at which it sets, the time of a
+        set body is added (the faster of base alone and of both sides, each as a slab), unless the sink is stirred.
     Units: parameters, load, standing (records), slow (yes or no); returns minutes [min] at a temperature [degC], and
         figures.
-    Valid: baths colder than the last limit.
+    Valid: baths colder than the last limit; a stirred sink is stirred until the last limit is reached.
     Errors: OutOfRange where the bath is not colder.
     Source: thermal.cooling and its sources.
     """
@@ -54,27 +58,58 @@ def in_sink(
         **cooling,
     )
 
+    sets = _sets_c(parameters, load, standing, slow=slow)
+    film = _sink_film(parameters, standing, slow=slow)[1]
+
     def hours_at(temp_c: float) -> float:
-        return cooling_time_h(from_c=load.start_c, to_c=temp_c, **cooling)
+        if sets is None or temp_c >= sets:
+            return cooling_time_h(from_c=load.start_c, to_c=temp_c, **cooling)
+        until_set = cooling_time_h(from_c=load.start_c, to_c=sets, **cooling) if sets < load.start_c else 0.0
+        return until_set + _set_body_h(standing, min(sets, load.start_c), temp_c, bath_c, film)
 
     return _minutes_at(load, bath_c, hours_at), (conductance, rate, whole)
 
 
-def _sink_conductance(parameters: ParameterSet, standing: Standing, *, slow: bool) -> Figure:
-    steel, stirred = standing.vessel.material == "steel", standing.device.stirred
-    if not steel:
+def _sets_c(parameters: ParameterSet, load: Load, standing: Standing, *, slow: bool) -> float | None:
+    """Temperature at which the load stops moving, or none while it is stirred."""
+    if not load.is_glaze and standing.device.stirred:
+        return None
+    code = "cooling.glaze_sets_c" if load.is_glaze else "cooling.broth_sets_c"
+    return parameters.high(code) if slow else parameters.value(code)
+
+
+def _set_body_h(standing: Standing, from_c: float, to_c: float, bath_c: float, film_w_m2_k: float) -> float:
+    """Hours of a set body in ice: heat leaves through the base, or through both sides, whichever is faster."""
+    width_mm = min(standing.vessel.length_mm, standing.vessel.width_mm)
+    common = {"from_c": from_c, "to_c": to_c, "air_c": bath_c, "bottom_w_m2_k": film_w_m2_k}
+    through_base = gelled_slab_time_h(
+        depth_mm=max(standing.depth_mm, THINNEST_LAYER_MM), top_w_m2_k=STILL_TOP_W_M2_K, **common
+    )
+    through_sides = gelled_slab_time_h(
+        depth_mm=min(max(width_mm, THINNEST_LAYER_MM), THICKEST_LAYER_MM), top_w_m2_k=film_w_m2_k, **common
+    )
+    return min(through_base, through_sides)
+
+
+def _sink_film(parameters: ParameterSet, standing: Standing, *, slow: bool) -> tuple[str, float]:
+    """Code and value of the heat transfer through the wall."""
+    if standing.vessel.material != "steel":
         code = "cooling.u_plastic_w_m2_k"
-    elif stirred and not slow:
+    elif standing.device.stirred and not slow:
         code = "cooling.u_steel_stirred_w_m2_k"
     else:
         code = "cooling.u_steel_still_w_m2_k"
-    slowest = slow and not (stirred and steel)
+    return code, parameters.low(code) if slow else parameters.value(code)
+
+
+def _sink_conductance(parameters: ParameterSet, standing: Standing, *, slow: bool) -> Figure:
+    code, film = _sink_film(parameters, standing, slow=slow)
     return figure(
         "conductance_w_k",
         conductance_w_k,
         parameters=(code,),
         area_m2=vessel_area_m2(container=standing.vessel, fill_l=standing.fill_l),
-        u_w_m2_k=parameters.low(code) if slowest else parameters.value(code),
+        u_w_m2_k=film,
     )
 
 

@@ -60,7 +60,7 @@ def _ice(parameters: ParameterSet, load: Load, litres: float) -> tuple[Figure, F
     heat = figure(
         "heat_to_remove_kj",
         heat_to_remove_kj,
-        parameters=(load.name,),
+        parameters=(load.cp_code,),
         mass_kg=load.mass_kg(litres),
         cp_kj_kg_k=load.cp_kj_kg_k,
         from_c=load.start_c,

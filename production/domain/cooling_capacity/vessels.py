@@ -38,14 +38,19 @@ def vessel_depth_mm(*, container: Container, fill_l: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """What has to be cooled; `name` is the word of its heat capacity among the coefficients."""
+    """What has to be cooled."""
 
-    name: str
+    is_glaze: bool
     since_event_min: float  # from the rule's event, where it has one, to the first minute of cooling
     density_kg_l: float
     cp_kj_kg_k: float
     start_c: float
     end_c: float
+
+    @property
+    def cp_code(self) -> str:
+        """The coefficient that is its heat capacity."""
+        return "cooling.glaze_cp_kj_kg_k" if self.is_glaze else "cooling.broth_cp_kj_kg_k"
 
     def mass_kg(self, litres: float) -> float:
         """Mass of a part of it."""

@@ -70,7 +70,12 @@ def _cooling_log(page: Page, draw: PlannedDraw, part: CoolingPart) -> CoolingLog
 
 def _log_cautions(device: CoolingDevice) -> Iterable[str]:
     if device.kind == "ice_sink":
-        yield "Ice must be left in the bath until the last limit is reached: top it up, and stir broth and bath."
+        yield "Ice must be left in the bath until the last limit is reached: top it up."
+    if device.kind == "ice_sink" and device.stirred:
+        yield (
+            "Stir every vessel and the bath at least every 5 minutes, and say so with each reading. The prediction "
+            "holds only while it is stirred: left still, broth sets and then takes hours longer."
+        )
     yield "Measure at the warmest point: the centre of the fullest vessel, away from wall and ice."
     yield "A missing reading proves nothing. Never fill one in later."
 
