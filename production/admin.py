@@ -14,6 +14,7 @@ from django.db import models
 from django.db.models import QuerySet
 from django.http import HttpRequest
 
+from production.domain.limits import RULES
 from production.models import (
     Container,
     CoolingDevice,
@@ -112,6 +113,20 @@ HELP: dict[tuple[type[models.Model], str], str] = {
 }
 
 
+# Cured meat, food made from ingredients at room temperature, food received warm.
+NOT_FOR_BROTH = frozenset({"FSIS_B_OPT3", "FDA_B", "FDA_C"})
+
+
+def cooling_rules() -> list[tuple[str, str]]:
+    """The rules for broth that state temperatures and minutes; none is chosen unasked."""
+    return [("", "---------")] + [
+        (each.code, f"{each.code}: {each.title}, {each.jurisdiction} ({each.legal_status})")
+        for each in RULES.values()
+        if each.code not in NOT_FOR_BROTH
+        and any(stage.max_minutes is not None and stage.to_temp is not None for stage in each.stages)
+    ]
+
+
 @admin.register(Kitchen)
 class KitchenAdmin(OwnKitchenAdmin):
     owner = "pk"
@@ -120,6 +135,13 @@ class KitchenAdmin(OwnKitchenAdmin):
 
     def has_add_permission(self, request: HttpRequest) -> bool:
         return False
+
+    def formfield_for_dbfield(
+        self, db_field: models.Field[Any, Any], request: HttpRequest, **kwargs: Any
+    ) -> forms.Field | None:
+        if db_field.name == "cooling_rule":
+            return forms.ChoiceField(choices=cooling_rules, help_text="The rule the kitchen works under.")
+        return super().formfield_for_dbfield(db_field, request, **kwargs)
 
 
 @admin.register(Membership)

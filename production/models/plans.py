@@ -23,7 +23,7 @@ class Plan(SameKitchen):
     number = models.PositiveIntegerField()
     status = models.CharField(max_length=12, choices=Status.choices, default=Status.DRAFT)
     input_week = models.JSONField()
-    input_sha256 = models.CharField(max_length=64)
+    input_sha256 = models.CharField(max_length=64)  # of the week as it stood; input_week begins when it was planned
     parameter_set_version = models.CharField(max_length=80)
     result = models.JSONField()
     result_sha256 = models.CharField(max_length=64)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import logging
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -26,6 +27,7 @@ from production.queue import ring_again
 LEASE = timedelta(seconds=60)
 RING_AGAIN_AFTER = timedelta(seconds=10)
 MAX_ATTEMPTS = 3
+LOOK_EVERY_S = 0.5
 
 Result = dict[str, Any]
 logger = logging.getLogger(__name__)
@@ -45,6 +47,8 @@ class JobContext:
     payload: dict[str, Any]
     requested_by: int | None
     finished: bool = field(default=False, init=False)
+    _looked_at: float = field(default=float("-inf"), init=False)
+    _stopped: bool = field(default=False, init=False)
 
     def progress(self, done: int, total: int, note: str = "") -> None:
         """Show how far the work is, and stop here if it was cancelled or taken over."""
@@ -53,6 +57,14 @@ class JobContext:
         )
         if not changed:
             raise JobStopped
+
+    def cancelled(self) -> bool:
+        """Was the job cancelled or taken over? May be asked often: the row is looked at twice a second at most."""
+        now = time.monotonic()
+        if now - self._looked_at >= LOOK_EVERY_S:
+            self._looked_at = now
+            self._stopped = not self._mine().exists()
+        return self._stopped
 
     def finish(self, write: Callable[[], Result]) -> Result:
         """Write rows and mark the job done in one transaction, only while the job is still this run's own."""

@@ -7,7 +7,7 @@ from django.contrib.admin import site
 from django.test import Client
 from django.urls import reverse
 
-from production.models import Membership, PlanningWeek, Pot
+from production.models import Kitchen, Membership, PlanningWeek, Pot
 from production.models.base import SameKitchen
 from production.services.week_import import week_import
 from tests.builders import a_kitchen, a_week
@@ -52,6 +52,24 @@ def test_nobody_else_reaches_the_set_up(cast: Cast, planning_week: PlanningWeek,
     assert client.get(address(Pot, "changelist")).status_code == 403
     assert client.get(address(Membership, "changelist")).status_code == 403
     assert client.post(address(Pot, "add"), {}).status_code == 403
+
+
+def test_only_rules_for_broth_that_state_minutes_can_be_chosen_and_none_is_chosen_unasked(
+    cast: Cast, planning_week: PlanningWeek
+) -> None:
+    client = signed_in(cast.administrator)
+    page = address(Kitchen, "change", cast.kitchen.pk)
+    form = client.get(page).context["adminform"].form
+    offered = {code for code, _ in form.fields["cooling_rule"].choices}
+    assert offered >= {"", "FDA_A", "FDA_A_C", "AU_322"}
+    assert not offered & {"FSIS_B_OPT3", "FDA_B", "FDA_C", "EU_852"}
+    sent = {name: form[name].value() for name in form.fields}
+    for refused in ("EU_852", "my own", ""):
+        answer = client.post(page, sent | {"cooling_rule": refused})
+        assert answer.status_code == 200
+        assert set(answer.context["adminform"].form.errors) == {"cooling_rule"}
+    assert client.post(page, sent | {"cooling_rule": "FDA_A"}).status_code == 302
+    assert Kitchen.objects.get(pk=cast.kitchen.pk).cooling_rule == "FDA_A"
 
 
 def test_a_pot_cannot_be_moved_onto_another_kitchens_burner(cast: Cast, planning_week: PlanningWeek) -> None:
