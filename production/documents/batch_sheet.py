@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from production.documents.pictures import added_late, course_drawn, pot_drawn, stage_kind
-from production.documents.words import Clock, Units, day_text, joined
+from production.documents.words import Clock, Units, day_text, foot_words, issue_words, joined
 from production.drawing.canvas import Size
 from production.drawing.extraction_line import extraction_line
 from production.drawing.pot_section import pot_section
@@ -25,7 +25,8 @@ def batch_sheet_view(sheet: BatchSheet) -> dict[str, object]:
         "title": f"Batch sheet, run {sheet.run}: {sheet.formula}",
         "heading": sheet.heading,
         "week": day_text(sheet.heading.week),
-        "made_at": clock.moment(sheet.heading.plan_made_at),
+        "foot": foot_words(sheet.heading),
+        "issue": issue_words(sheet.heading),
         "sheet": sheet,
         "version": f"v{sheet.formula_version}",
         "day": clock.day(sheet.start_at),
@@ -34,12 +35,12 @@ def batch_sheet_view(sheet: BatchSheet) -> dict[str, object]:
         "boil": units.amount(sheet.boil_temp_c, "degC"),
         "simmer": units.amount(sheet.simmer_temp_c, "degC"),
         "evaporation": units.amount(sheet.evaporation_kg_h, "kg/h"),
-        "fill_mark": units.amount(sheet.fill.fill_mark_mm, "mm"),
+        "fill_mark": units.from_rim(sheet.fill.fill_mark_mm),
         "cold_fill": units.amount(sheet.fill.cold_fill_l, "L"),
         "solids": units.amount(sheet.fill.solids_l, "L"),
         "water": units.amount(sheet.fill.water_l, "L"),
-        "hot_mark": units.amount(sheet.fill.hot_mark_mm, "mm"),
-        "freeboard": units.amount(sheet.fill.freeboard_mm, "mm"),
+        "hot_mark": units.from_rim(sheet.fill.hot_mark_mm),
+        "freeboard": units.from_rim(sheet.fill.freeboard_mm),
         "pot_drawing": pot_section(pot_drawn(sheet.fill, units), POT_SIZE),
         "charge": [_charge(line, units, clock) for line in in_order_of_use(sheet)],
         "line_drawing": extraction_line(course_drawn(sheet, clock), LINE_SIZE),

@@ -6,11 +6,11 @@ import math
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from production.documents.pictures import corridor_drawn
-from production.documents.words import Clock, Units, day_text, margin_text
+from production.documents.pictures import corridor_drawn, temp_unit_of
+from production.documents.words import Amount, Clock, Units, day_text, foot_words, issue_words, margin_text
 from production.drawing.canvas import Size
 from production.drawing.cooling_corridor import cooling_corridor
-from production.drawing.measures import minutes_text
+from production.drawing.measures import minutes_text, temp_text
 
 if TYPE_CHECKING:
     from production.domain.sheets import CoolingLog, LimitLine
@@ -28,16 +28,17 @@ def cooling_log_view(log: CoolingLog) -> dict[str, object]:
         "title": f"Cooling log, run {log.run}, {log.draw}: {log.formula}",
         "heading": log.heading,
         "week": day_text(log.heading.week),
-        "made_at": clock.moment(log.heading.plan_made_at),
+        "foot": foot_words(log.heading),
+        "issue": issue_words(log.heading),
         "log": log,
         "vessels": f"{log.vessels} ×",
         "day": clock.day(log.start_at),
         "start": clock.time(log.start_at),
-        "start_temp": units.amount(log.start_temp_c, "degC"),
+        "start_temp": Amount(*temp_text(log.start_temp_c, temp_unit_of(log, units)).split(" ", 1)),
         "fill": units.amount(log.fill_l, "L"),
         "depth": units.amount(log.depth_mm, "mm"),
         "ice": units.amount(log.ice_kg, "kg") if log.ice_kg > 0 else None,
-        "temp_unit": f"°{units.temp_unit}",
+        "temp_unit": f"°{temp_unit_of(log, units)}",
         "part": _part(log, units),
         "products": [{"product": each.product, "what": units.filled(each)} for each in log.products],
         "limits": [

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from production.documents.words import Clock, Units
     from production.domain.sheets import BatchSheet, ChargeLine, CoolingLog, LimitLine, PotFill
     from production.domain.sheets import CurvePoint as SheetPoint
+    from production.drawing.measures import TempUnit
 
 _LITRES_PER_MARK = {"metric": 1.0, "us": 3.785411784}
 _MOST_MARKS = 8
@@ -35,7 +36,7 @@ def stage_kind(kind: str) -> StageKind:
 
 
 def pot_drawn(fill: PotFill, units: Units) -> PotSection:
-    """The pot in cross-section. The heap of solids has gaps that nobody has measured: its height is not drawn."""
+    """The pot in cross-section; solids at the height that they displace, for the gaps in the heap are not measured."""
     return PotSection(
         name=fill.pot,
         inner_diameter_mm=fill.inner_diameter_mm,
@@ -43,7 +44,9 @@ def pot_drawn(fill: PotFill, units: Units) -> PotSection:
         cold_fill_mm=fill.inner_height_mm - fill.fill_mark_mm,
         hot_level_mm=fill.inner_height_mm - fill.hot_mark_mm,
         freeboard_limit_mm=fill.inner_height_mm - fill.freeboard_mm,
+        solids_level_mm=fill.inner_height_mm * fill.solids_l / fill.brim_l,
         cold_fill_label=units.text(fill.cold_fill_l, "L"),
+        solids_label=units.text(fill.solids_l, "L"),
         volume_marks=_marks(fill, units),
         length_unit=units.length_unit,
     )
@@ -100,6 +103,13 @@ def _minutes(start: datetime, at: datetime) -> float:
     return (at.timestamp() - start.timestamp()) / 60
 
 
+def temp_unit_of(log: CoolingLog, units: Units) -> TempUnit:
+    """The unit of the rule, so that limits, chart and readings agree; the kitchen's own where there is no limit."""
+    if not log.limits:
+        return units.temp_unit
+    return "F" if log.limits[0].temp_unit == "F" else "C"
+
+
 def corridor_drawn(log: CoolingLog, units: Units, clock: Clock) -> CoolingCorridor:
     """Expected and slow curve, each from the moment at which it starts the clock, against the limits of the rule."""
     first = log.limits[0] if log.limits else None
@@ -114,7 +124,7 @@ def corridor_drawn(log: CoolingLog, units: Units, clock: Clock) -> CoolingCorrid
             BandPoint(at_min=point.at_min, low_c=min(_at(expected, point.at_min), point.temp_c), high_c=point.temp_c)
             for point in slow
         ),
-        temp_unit=units.temp_unit,
+        temp_unit=temp_unit_of(log, units),
     )
 
 

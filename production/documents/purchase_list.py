@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
+import unicodedata
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from production.documents.words import Clock, Units, day_text, joined, money_text
+from production.documents.words import Clock, Units, day_text, foot_words, issue_words, joined, money_text
 
 if TYPE_CHECKING:
     from production.domain.sheets import Heading, PurchaseLine, PurchaseList
@@ -27,7 +28,8 @@ def purchase_list_view(bought: PurchaseList) -> dict[str, object]:
         "title": f"Purchase list: {bought.supplier}, delivery {clock.moment(bought.delivery_at)}",
         "heading": bought.heading,
         "week": day_text(bought.heading.week),
-        "made_at": clock.moment(bought.heading.plan_made_at),
+        "foot": foot_words(bought.heading),
+        "issue": issue_words(bought.heading),
         "list": bought,
         "order_by": clock.moment(bought.order_by),
         "delivery": clock.moment(bought.delivery_at),
@@ -38,7 +40,13 @@ def purchase_list_view(bought: PurchaseList) -> dict[str, object]:
 
 def nothing_to_buy_view(heading: Heading) -> dict[str, object]:
     """What is said when stock covers everything."""
-    return {"title": "Purchase list: nothing to buy", "heading": heading, "week": day_text(heading.week)}
+    return {
+        "title": "Purchase list: nothing to buy",
+        "heading": heading,
+        "week": day_text(heading.week),
+        "foot": foot_words(heading),
+        "issue": issue_words(heading),
+    }
 
 
 def _line(line: PurchaseLine, currency: str, units: Units, clock: Clock) -> dict[str, object]:
@@ -86,5 +94,6 @@ def purchase_csv(lists: Sequence[PurchaseList]) -> str:
 
 
 def _plain(text: str) -> str:
-    """A name that a spreadsheet would run as a formula becomes text."""
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+    """A name that a spreadsheet would run as a formula becomes text; signs that nobody sees do not hide one."""
+    seen = "".join(sign for sign in text if unicodedata.category(sign) != "Cf")
+    return f"'{text}" if seen[:1] in ("=", "+", "-", "@", "\t", "\r") else text

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from types import TracebackType
 
 Paper = Literal["a4", "letter"]
+Room = Literal["roomy", "fair", "tight"]  # height of the rows that are written in
 PAPERS: dict[Paper, str] = {"a4": "A4", "letter": "letter"}
 VARIANT = "pdf/ua-1"  # tagged; no validator has confirmed it, so no document claims conformance in words
 
@@ -70,10 +71,11 @@ def _engine() -> Engine:
     return Engine(dirs=[str(Path(__file__).parent / "templates")], autoescape=True)
 
 
-def document_html(contents: Sequence[Content]) -> str:
+def document_html(contents: Sequence[Content], *, room: Room = "roomy") -> str:
     """The document as HTML, each content on a page of its own."""
     pages = [_page(content) for content in contents]
-    return _engine().get_template("base.html").render(Context({"title": pages[0].view["title"], "pages": pages}))
+    told = {"title": pages[0].view["title"], "pages": pages, "room": room}
+    return _engine().get_template("base.html").render(Context(told))
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,17 +105,29 @@ def _type() -> _Type:
 
 
 def render_document(content: Content | Sequence[Content], *, paper: Paper) -> RenderedPdf:
-    """Render one content, or several of them one after the other, as one PDF; equal content gives equal bytes."""
-    from weasyprint import HTML
+    """Render one content, or several of them one after the other, as one PDF; equal content gives equal bytes.
 
+    Rows are as high as a hand needs, unless lower ones save a page; then they are as high as that page allows.
+    """
     contents = content if isinstance(content, list | tuple) else (content,)
-    html = document_html(contents)
-    kind = _type()
-    document = HTML(string=html, url_fetcher=kind.fetcher).render(
-        stylesheets=kind.sheets[paper], font_config=kind.fonts, pdf_variant=VARIANT
-    )
+    html, document = _laid_out(contents, "roomy", paper)
+    if len(document.pages) > len(contents):
+        tight = _laid_out(contents, "tight", paper)
+        if len(tight[1].pages) < len(document.pages):
+            fair = _laid_out(contents, "fair", paper)
+            html, document = fair if len(fair[1].pages) == len(tight[1].pages) else tight
     pdf = document.write_pdf(pdf_variant=VARIANT, pdf_identifier=hashlib.sha256(html.encode()).digest()[:16])
     return RenderedPdf(pdf=pdf, pages=len(document.pages))
+
+
+def _laid_out(contents: Sequence[Content], room: Room, paper: Paper) -> tuple[str, Any]:
+    from weasyprint import HTML
+
+    kind = _type()
+    html = document_html(contents, room=room)
+    return html, HTML(string=html, url_fetcher=kind.fetcher).render(
+        stylesheets=kind.sheets[paper], font_config=kind.fonts, pdf_variant=VARIANT
+    )
 
 
 def _warm() -> None:
@@ -146,13 +160,3 @@ class Press:
     def render(self, contents: Sequence[Content | Sequence[Content]], *, paper: Paper) -> Iterator[RenderedPdf]:
         """One document after the other, in the order given, as they come off the press."""
         return self._pool.map(_render_job, [(content, paper) for content in contents], chunksize=2)
-
-
-def render_many(
-    contents: Sequence[Content | Sequence[Content]], *, paper: Paper, processes: int = 2
-) -> list[RenderedPdf]:
-    """Render documents side by side, in the order given; one process means in place."""
-    if processes == 1:
-        return [render_document(content, paper=paper) for content in contents]
-    with Press(processes=processes) as press:
-        return list(press.render(contents, paper=paper))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from zoneinfo import ZoneInfo
 
 from production.domain.quantities import System, display_quantity, rounded_text
-from production.drawing.measures import LengthUnit, TempUnit, minutes_text
+from production.drawing.measures import LengthUnit, TempUnit, minutes_text, up_to_mark_mm
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -81,6 +81,22 @@ class Clock:
         return f"{WEEKDAYS[local.weekday()][:3]} {local.day} {MONTHS[local.month - 1][:3]}, {local:%H:%M}"
 
 
+def issue_words(heading: Heading) -> str:
+    """Which version this paper is, in place of which: for the head, where it must not be missed."""
+    replaces = f", replaces version {heading.replaces}" if heading.replaces is not None else ""
+    return f"version {heading.version}{replaces}"
+
+
+def foot_words(heading: Heading) -> str:
+    """Which plan, which version and when: what tells two papers of one run apart."""
+    clock = Clock.spanning(heading.time_zone, heading.plan_made_at, heading.plan_made_at)
+    issued = f" · issued {clock.moment(heading.issued_at)}" if heading.issued_at is not None else ""
+    return (
+        f"plan {heading.plan_mark} of {clock.moment(heading.plan_made_at)} · {issue_words(heading)}{issued}"
+        f" · parameters {heading.parameter_set}"
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Units:
     """Amounts in the units that the kitchen reads."""
@@ -112,6 +128,10 @@ class Units:
 
     def text(self, value: float, unit: str) -> str:
         return str(self.amount(value, unit))
+
+    def from_rim(self, length_mm: float) -> Amount:
+        """A distance from the rim up to the next line of a rule, so that nobody overfills."""
+        return self.amount(up_to_mark_mm(length_mm, self.length_unit), "mm")
 
     def filled(self, filled: Filled) -> str:
         pieces = f", {filled.pieces} cubes" if filled.pieces else ""

@@ -1,6 +1,9 @@
 """Numbers as a cook reads them on a drawing."""
 
+import math
 from typing import Literal
+
+from production.domain.quantities import display_quantity
 
 LengthUnit = Literal["mm", "in"]
 TempUnit = Literal["C", "F"]
@@ -17,9 +20,19 @@ def plain(value: float, decimals: int = 0) -> str:
 
 
 def length_text(length_mm: float, unit: LengthUnit) -> str:
-    if unit == "in":
-        return f"{length_mm / 25.4:.1f} in"
-    return f"{plain(length_mm)} mm"
+    """Whole millimetres or eighths of an inch, as a rule shows them."""
+    return " ".join(display_quantity(length_mm, "mm", "us" if unit == "in" else "metric"))
+
+
+def up_to_mark_mm(length_mm: float, unit: LengthUnit) -> float:
+    """A length up to the next line of a rule: a distance from the rim that is rounded so never overfills a pot."""
+    step_mm = 25.4 / 8 if unit == "in" else 1.0
+    return math.ceil(length_mm / step_mm - 1e-6) * step_mm
+
+
+def down_to_mark_mm(length_mm: float, unit: LengthUnit) -> float:
+    """A length down to the line of a rule: a height above the bottom that is rounded so never overfills a pot."""
+    return -up_to_mark_mm(-length_mm, unit)
 
 
 def temp_shown(temp_c: float, unit: TempUnit) -> float:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 from production.drawing.canvas import Canvas, Point, Size, Svg, spread
-from production.drawing.measures import LengthUnit, length_text
+from production.drawing.measures import LengthUnit, down_to_mark_mm, length_text, up_to_mark_mm
 from production.drawing.palette import ACCENT, GREY, HAIRLINE, INK, MEANING_COLOUR, Meaning
 from production.drawing.typeface import text_width_px, wrap
 
@@ -34,6 +34,7 @@ class PotSection:
     freeboard_limit_mm: float
     solids_level_mm: float | None = None
     cold_fill_label: str = ""
+    solids_label: str = ""
     volume_marks: tuple[VolumeMark, ...] = ()
     length_unit: LengthUnit = "mm"
 
@@ -75,22 +76,32 @@ class _Level:
     height: float
 
 
+def from_rim(pot: PotSection, level_mm: float) -> str:
+    """A level as a cook measures it: from the rim, on the safe side."""
+    return length_text(up_to_mark_mm(pot.inner_height_mm - level_mm, pot.length_unit), pot.length_unit)
+
+
 def pot_facts(pot: PotSection) -> tuple[str, ...]:
     """What the drawing says, in sentences."""
 
     def text(length_mm: float) -> str:
         return length_text(length_mm, pot.length_unit)
 
-    hot_from_rim_mm = pot.inner_height_mm - pot.hot_level_mm
+    def height(level_mm: float) -> str:
+        return text(down_to_mark_mm(level_mm, pot.length_unit))
+
     volume = f" ({pot.cold_fill_label})" if pot.cold_fill_label else ""
     facts = [
         f"Inside {text(pot.inner_diameter_mm)} wide and {text(pot.inner_height_mm)} high.",
-        f"Fill cold to {text(pot.cold_fill_mm)} above the bottom{volume}, {text(pot.from_rim_mm)} from the rim.",
-        f"At the boil the level is {text(pot.hot_level_mm)}, {text(hot_from_rim_mm)} from the rim.",
-        f"Highest allowed level {text(pot.freeboard_limit_mm)}.",
+        f"Fill cold to {height(pot.cold_fill_mm)} above the bottom{volume},"
+        f" {from_rim(pot, pot.cold_fill_mm)} from the rim.",
+        f"At the boil the level is {height(pot.hot_level_mm)}, {from_rim(pot, pot.hot_level_mm)} from the rim.",
+        f"Highest allowed level {height(pot.freeboard_limit_mm)},"
+        f" {from_rim(pot, pot.freeboard_limit_mm)} from the rim.",
     ]
     if pot.solids_level_mm is not None:
-        facts.append(f"Solids reach {text(pot.solids_level_mm)}.")
+        solids = f" ({pot.solids_label})" if pot.solids_label else ""
+        facts.append(f"Solids displace the lowest {text(pot.solids_level_mm)}{solids}.")
     if pot.hot_meaning == "past":
         facts.append(
             f"Past the limit: the boil is {text(pot.hot_level_mm - pot.freeboard_limit_mm)} above the freeboard."
@@ -172,20 +183,22 @@ def _level_blocks(scale: _Scale, size: Size) -> list[_Level]:
     """Levels from top to bottom; on the drawing every length is read from the rim, as a cook measures it."""
     pot = scale.pot
 
-    def from_rim(level_mm: float) -> str:
-        return length_text(pot.inner_height_mm - level_mm, pot.length_unit).replace(" ", "\u00a0")
+    def shown(level_mm: float) -> str:
+        return from_rim(pot, level_mm).replace(" ", "\u00a0")
 
     over = ", past the limit" if pot.hot_meaning == "past" else ""
     volume = pot.cold_fill_label.replace(" ", "\u00a0")
     cold = f"from the rim, cold: {volume}" if volume else "from the rim, cold"
     hot_colour = MEANING_COLOUR[pot.hot_meaning]
     rows = [
-        (pot.freeboard_limit_mm, "", f"highest allowed: {from_rim(pot.freeboard_limit_mm)}", GREY, "6 3"),
-        (pot.hot_level_mm, "", f"at the boil: {from_rim(pot.hot_level_mm)}{over}", hot_colour, "3 2"),
-        (pot.cold_fill_mm, from_rim(pot.cold_fill_mm), cold, ACCENT, ""),
+        (pot.freeboard_limit_mm, "", f"highest allowed: {shown(pot.freeboard_limit_mm)}", GREY, "6 3"),
+        (pot.hot_level_mm, "", f"at the boil: {shown(pot.hot_level_mm)}{over}", hot_colour, "3 2"),
+        (pot.cold_fill_mm, shown(pot.cold_fill_mm), cold, ACCENT, ""),
     ]
     if pot.solids_level_mm is not None:
-        rows.append((pot.solids_level_mm, "", f"solids: {from_rim(pot.solids_level_mm)}", GREY, "1.5 3"))
+        solids = pot.solids_label.replace(" ", "\u00a0")
+        words = f"solids, displaced: {solids}" if solids else "solids, displaced"
+        rows.append((pot.solids_level_mm, "", words, GREY, "1.5 3"))
     room = size.width_px - scale.right - LABEL_GAP_PX
     blocks = []
     for at_mm, head, note, colour, dash in sorted(rows, key=lambda row: -row[0]):

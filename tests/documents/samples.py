@@ -193,7 +193,7 @@ def cooling_log() -> CoolingLog:
                 counted_from="passing 57 °C", inclusive=True, predicted_min=168, margin_min=192,
             ),
         ),
-        notes=(),
+        notes=("Whole vessels only: what is left in the pot has no log.",),
         clock_starts="The clock starts at the last reading of 57 °C or more.",
         expected=tuple(CurvePoint(minute=m, temp_c=2 + 89.5 * 0.978**m) for m in range(0, 241, 10)),
         slow=tuple(CurvePoint(minute=m, temp_c=2 + 89.5 * 0.982**m) for m in range(0, 241, 10)),

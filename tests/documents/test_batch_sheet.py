@@ -9,7 +9,9 @@ from datetime import UTC, datetime
 import pdfplumber
 import pytest
 
+from production.documents.pictures import pot_drawn
 from production.documents.render import Paper
+from production.documents.words import Units
 from production.domain.sheets import BatchSheet
 from tests.documents.reading import printed, rendered
 from tests.documents.samples import HEADING, after, batch_sheet, in_us_units
@@ -105,7 +107,7 @@ def test_allergens_and_cautions_are_told_and_a_run_without_allergens_claims_none
 def test_a_kitchen_in_us_units_reads_pounds_quarts_inches_and_fahrenheit() -> None:
     text = printed(in_us_units(batch_sheet()), "letter")
     for words in (
-        "Cold fill 3 1/2 in below the rim",
+        "Cold fill 3 5/8 in below the rim",
         "40.6 lb Beef knuckle bones",
         "0.4 oz Bay leaf",
         "Boils at 200.3 °F · simmer at 193.1 °F",
@@ -113,6 +115,55 @@ def test_a_kitchen_in_us_units_reads_pounds_quarts_inches_and_fahrenheit() -> No
     ):
         assert words in text
     assert " kg " not in text.replace("over 25 kg", "").replace("to 9.5 kg", "").replace("foam taken, kg", "")
+
+
+def test_distances_from_the_rim_are_rounded_up_in_words_and_drawing_alike() -> None:
+    fill = replace(batch_sheet().fill, fill_mark_mm=76.3, hot_mark_mm=63.6, freeboard_mm=50.9)  # 3.004, 2.504, 2.004 in
+    inches = printed(in_us_units(replace(batch_sheet(), fill=fill)), "letter")
+    assert "Cold fill 3 1/8 in below the rim" in inches
+    assert "At the boil 2 5/8 in below the rim; never nearer than 2 1/8 in." in inches
+    for words in ("highest allowed: 2 1/8 in", "at the boil: 2 5/8 in", "3 1/8 in from the rim, cold"):
+        assert words in inches
+    millimetres = printed(replace(batch_sheet(), fill=fill))
+    assert "Cold fill 77 mm below the rim" in millimetres
+    assert "highest allowed: 51 mm" in millimetres
+
+
+def test_the_drawing_shows_the_solids_at_the_volume_that_they_displace() -> None:
+    sheet = batch_sheet()
+    drawn = pot_drawn(sheet.fill, Units("metric"))
+    assert drawn.solids_level_mm == pytest.approx(510 * 26.4 / 100.1)
+    assert "solids, displaced: 26.4 L" in printed(sheet)
+
+
+def record_heights_mm(sheet: BatchSheet, paper: Paper) -> list[float]:
+    """Heights of the rows of the steps, by the lines that are drawn between them beside the record."""
+    with pdfplumber.open(io.BytesIO(rendered(sheet, paper).pdf)) as document:
+        steps = document.pages[-1].find_tables()[-1]
+        return [(row.bbox[3] - row.bbox[1]) / 72 * 25.4 for row in steps.rows]
+
+
+def test_there_is_room_to_write_what_is_asked_for() -> None:
+    heights = record_heights_mm(batch_sheet(), "a4")
+    assert len(heights) >= 12
+    assert min(heights) >= 7
+
+
+def test_rows_are_lower_where_that_saves_a_page_and_high_again_where_it_does_not() -> None:
+    assert 6 <= min(record_heights_mm(batch_sheet(), "letter")) < 7
+    assert min(record_heights_mm(a_sheet_with_many_steps(), "letter")) >= 7
+
+
+def test_head_and_foot_tell_plan_version_and_what_is_replaced() -> None:
+    first = printed(batch_sheet())
+    assert "week of Monday 9 March 2026 · version 1 Run R07" in first
+    assert "plan 7f3a21 of Sun 8 Mar, 17:05 · version 1 · parameters defaults 1" in first
+    assert "replaces" not in first
+    assert "issued" not in first
+    issued_at = datetime(2026, 3, 9, 15, 20, tzinfo=UTC)
+    second = printed(replace(batch_sheet(), heading=replace(HEADING, version=2, replaces=1, issued_at=issued_at)))
+    assert "week of Monday 9 March 2026 · version 2, replaces version 1 Run R07" in second
+    assert "version 2, replaces version 1 · issued Mon 9 Mar, 09:20" in second
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

@@ -11,9 +11,9 @@ import pytest
 
 from production.documents.cooling_log import limit_words
 from production.documents.render import Paper
-from production.domain.sheets import LimitLine
+from production.domain.sheets import CoolingLog, LimitLine
 from tests.documents.reading import printed, rendered
-from tests.documents.samples import cooling_log
+from tests.documents.samples import HEADING, cooling_log
 
 
 def limit(**changes: object) -> LimitLine:
@@ -39,6 +39,39 @@ def test_a_legal_temperature_is_printed_as_the_rule_writes_it_and_never_rounded(
     assert limit_words(limit(from_temp=Decimal(135), to_temp=Decimal(70), temp_unit="F")) == (
         "From 135 °F to 70 °F or lower within 2 h"
     )
+
+
+def fahrenheit_log(units: str) -> CoolingLog:
+    limits = (
+        limit(from_temp=Decimal(130), to_temp=Decimal(80), temp_unit="F", counted_from="passing 130 °F"),
+        limit(stage=2, from_temp=Decimal(80), to_temp=Decimal("38.5"), temp_unit="F", counted_from="stage 1"),
+    )
+    return replace(cooling_log(), heading=replace(HEADING, units=units), limits=limits)
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_limits_chart_and_readings_are_in_the_unit_of_the_rule_in_every_kitchen(units: str) -> None:
+    text = printed(fahrenheit_log(units))
+    assert "From 130 °F to 80 °F or lower" in text
+    assert "80 °F within 2 h" in text  # on the chart
+    assert "38.5 °F within" in text
+    assert "After drawing Time °F Probe" in text
+    assert "from 196.7 °F" in text
+
+
+def test_a_rule_in_celsius_stays_in_celsius_in_a_kitchen_that_reads_fahrenheit() -> None:
+    text = printed(replace(cooling_log(), heading=replace(HEADING, units="us")), "letter")
+    assert "After drawing Time °C Probe" in text
+    assert "21 °C within 2 h" in text
+    assert "from 91.5 °C" in text
+    assert "°F" not in text
+
+
+def test_what_the_rule_adds_to_its_limits_is_printed_under_them() -> None:
+    text = printed(cooling_log())
+    assert cooling_log().notes
+    for note in cooling_log().notes:
+        assert text.index("The clock starts at") < text.index(note) < text.index("Expected curve")
 
 
 def test_a_strict_limit_says_less_than() -> None:

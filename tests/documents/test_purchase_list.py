@@ -6,6 +6,8 @@ import csv
 import io
 from dataclasses import replace
 
+import pytest
+
 from production.documents.purchase_list import purchase_csv
 from production.documents.render import NothingToBuy
 from tests.documents.reading import printed, rendered
@@ -56,3 +58,18 @@ def test_a_name_that_a_spreadsheet_would_run_becomes_text() -> None:
     row = next(csv.DictReader(io.StringIO(purchase_csv([sly]))))
     assert row["supplier"].startswith("'=")
     assert row["contact"] == "'+1 555"
+
+
+@pytest.mark.parametrize("hidden", ["\u200b", "\ufeff", "\u202e\u2066"])
+@pytest.mark.parametrize("sign", ["=", "+", "-", "@"])
+def test_signs_that_nobody_sees_do_not_hide_a_formula(hidden: str, sign: str) -> None:
+    sly = replace(purchase_list(), supplier=f"{hidden}{sign}1+1", contact=f"{hidden}Tanager")
+    row = next(csv.DictReader(io.StringIO(purchase_csv([sly]))))
+    assert row["supplier"] == f"'{hidden}{sign}1+1"
+    assert row["contact"] == f"{hidden}Tanager"
+
+
+def test_the_list_tells_plan_and_version() -> None:
+    second = replace(purchase_list(), heading=replace(HEADING, version=3, replaces=2))
+    assert "plan 7f3a21 of Sun 8 Mar, 17:05 · version 3, replaces version 2" in printed(second)
+    assert "plan 7f3a21" in printed(NothingToBuy(heading=HEADING))

@@ -9,7 +9,7 @@ import pdfplumber
 import pikepdf
 import pytest
 
-from production.documents.render import Content, Paper, document_html, render_document, render_many
+from production.documents.render import Content, Paper, Press, document_html, render_document
 from production.domain.sheets import BatchSheet
 from tests.documents.reading import printed, rendered, words_of
 from tests.documents.samples import HEADING, batch_sheet, cooling_log, in_us_units, purchase_list
@@ -111,8 +111,9 @@ def test_equal_content_gives_equal_bytes() -> None:
 def test_two_processes_give_what_one_gives_in_the_order_asked_for() -> None:
     both: tuple[Content, ...] = (purchase_list(), purchase_list())
     contents: list[Content | tuple[Content, ...]] = [purchase_list(), cooling_log(), both, in_us_units(batch_sheet())]
-    side_by_side = render_many(contents, paper="letter")
-    alone = render_many(contents, paper="letter", processes=1)
+    with Press(processes=2) as press:
+        side_by_side = list(press.render(contents, paper="letter"))
+    alone = [render_document(content, paper="letter") for content in contents]
     assert [document.pages for document in side_by_side] == [1, 1, 2, 1]
     assert [words_of(document.pdf) for document in side_by_side] == [words_of(document.pdf) for document in alone]
 

@@ -76,7 +76,7 @@ def test_the_description_carries_every_level() -> None:
         "520 mm",
     ):
         assert fact in drawn.description
-    assert "Solids reach 300 mm" in drawn.description
+    assert "Solids displace the lowest 300 mm." in drawn.description
     assert "20 L at 131 mm" in drawn.description
 
 
@@ -101,8 +101,23 @@ def test_a_boil_under_the_freeboard_is_not_called_past() -> None:
 
 def test_inches_are_shown_where_the_kitchen_reads_inches() -> None:
     drawn = read(pot_section(replace(POT, length_unit="in", cold_fill_mm=560 - 76.2), SIZE))
-    assert "3.0\u00a0in" in drawn.words()
-    assert "3.0 in from the rim" in drawn.description
+    assert "3\u00a0in" in drawn.words()
+    assert "3 in from the rim" in drawn.description
+
+
+def test_levels_are_rounded_to_the_side_that_fills_less() -> None:
+    pot = replace(POT, length_unit="in", cold_fill_mm=560 - 76.3, freeboard_limit_mm=560 - 50.9)
+    drawn = read(pot_section(pot, SIZE))
+    assert "3\u00a01/8\u00a0in" in drawn.words()  # 3.004 in from the rim
+    assert "highest allowed: 2\u00a01/8\u00a0in" in " ".join(drawn.words())  # 2.004 in
+    assert "Fill cold to 19 in above the bottom (74 L), 3 1/8 in from the rim." in drawn.description  # 19.04 in
+    assert "Highest allowed level 20 in, 2 1/8 in from the rim." in drawn.description  # 20.04 in
+
+
+def test_the_label_of_the_solids_says_that_they_are_a_volume() -> None:
+    drawn = read(pot_section(replace(POT, solids_label="30 L"), SIZE))
+    assert "solids, displaced: 30\u00a0L" in " ".join(drawn.words())
+    assert "Solids displace the lowest 300 mm (30 L)." in drawn.description
 
 
 def test_labels_of_levels_that_lie_close_together_do_not_overlap() -> None:
