@@ -57,6 +57,7 @@ class CoolingRule:
     confidence: Confidence
     event: str = ""
     note: str = ""
+    unfit: str = ""  # why a cooked broth cannot be planned by it; empty where it can
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,13 +133,13 @@ _ALL: tuple[CoolingRule, ...] = (
         "FDA_B", "From ambient ingredients", _US, _MODEL, "food made from ingredients at room temperature",
         (_stage(1, None, "41", "F", 240, "from_event", final=True),),
         "FDA Food Code 2022 3-501.14(B); read in 16 Del. Admin. Code 3-501.14", "read", "high",
-        event="preparation", note="Celsius limit 5",
+        event="preparation", note="Celsius limit 5", unfit="it is for food that was never hot",
     ),
     CoolingRule(
         "FDA_C", "Received warm", _US, _MODEL, "food lawfully received above 41 F",
         (_stage(1, None, "41", "F", 240, "from_event", final=True),),
         "FDA Food Code 2022 3-501.14(C); read in 16 Del. Admin. Code 3-501.14", "read", "high",
-        event="receipt", note="Celsius limit 5",
+        event="receipt", note="Celsius limit 5", unfit="it is for food that was received warm",
     ),
     CoolingRule(
         "US_MD_SCHED", "Two stages, each on its own", "United States, Maryland", "law", _COOKED,
@@ -185,6 +186,7 @@ _ALL: tuple[CoolingRule, ...] = (
             _stage(2, "80", "45", "F", 600, "from_stage", final=True, note="one summary says 40 F"),
         ),
         "USDA FSIS Appendix B 1999 paragraph 3, from memory", "memory", "medium",
+        unfit="it is for cured products with nitrite",
     ),
     CoolingRule(
         "AU_322", "Two stages, each on its own", "Australia", "law", "cooked potentially hazardous food",
@@ -242,7 +244,7 @@ _ALL: tuple[CoolingRule, ...] = (
         "UK_CF89", "Cook-freeze", "United Kingdom", "guidance", "cook-freeze catering",
         (_stage(1, None, "-5", "C", 90, "from_event", note="then to -18 C"),),
         "Department of Health, Chilled and Frozen guidelines, 1989, from memory", "memory", "medium",
-        event="start of chilling",
+        event="start of chilling", unfit="it asks for freezing within its minutes, which is not worked out here",
     ),
     CoolingRule(
         "UK_GEN", "General catering", "United Kingdom", "guidance", "general catering",
@@ -255,6 +257,7 @@ _ALL: tuple[CoolingRule, ...] = (
         (_stage(1, None, None, "C", None, "no_limit", final=True),),
         "Regulation (EC) 852/2004 Annex II chapter IX paragraph 6, from memory", "memory", "high",
         note="no numbers: the kitchen enters those of its member state or of its own plan",
+        unfit="it states no minutes",
     ),
     CoolingRule(
         "CODEX_39", "One stage", "Codex Alimentarius", "code of practice", "mass catering cook-chill",

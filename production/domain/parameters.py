@@ -12,6 +12,16 @@ from production.domain.errors import OutOfRange, UnknownParameter
 
 Confidence = Literal["A", "B", "C"]
 
+# A kitchen may only be more careful with these than the defaults' interval.
+SAFE_UPWARDS = frozenset(
+    ("pot.freeboard_boil_mm", "pot.freeboard_simmer_mm", "pot.boil_swell_share", "cooling.bath_temp_c",
+     "cooling.broth_sets_c", "cooling.glaze_sets_c")
+)  # fmt: skip
+SAFE_DOWNWARDS = frozenset(
+    ("cooling.u_steel_stirred_w_m2_k", "cooling.u_steel_still_w_m2_k", "cooling.u_plastic_w_m2_k",
+     "cooling.blast_top_w_m2_k", "cooling.blast_bottom_w_m2_k", "cooling.chiller_depth_mm", "cooling.ice_use_share")
+)  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True)
 class Parameter:
@@ -34,6 +44,21 @@ class Parameter:
                 numbers={"code": self.code, "value": self.value, "low": self.low, "high": self.high},
                 remedy="Widen the interval or correct the value.",
             )
+
+    @property
+    def believable(self) -> tuple[float, float]:
+        """Where a kitchen's own value may lie: twice the width beyond the interval, a safety coefficient on its safe side."""
+        width = self.high - self.low
+        least, most = self.low - 2.0 * width, self.high + 2.0 * width
+        if self.low >= 0.0:
+            least = max(least, 0.0 if self.low == 0.0 else self.low / 4.0)
+        if self.unit == "share":
+            least, most = max(least, -1.0), min(most, 1.0)
+        if self.code in SAFE_UPWARDS:
+            least = self.low
+        if self.code in SAFE_DOWNWARDS:
+            most = self.high
+        return least, most
 
 
 @dataclass(frozen=True, slots=True)

@@ -217,10 +217,49 @@ def test_a_coefficient_of_the_kitchen_own_counts_in_the_checks() -> None:
     assert "less than 90 mm of freeboard" in problems_of(document)["/equipment/pots/0/min_fill_share"].sentence
 
 
+@pytest.mark.parametrize("code", ["FDA_B", "FDA_C", "FSIS_B_OPT3", "UK_CF89", "EU_852"])
+def test_a_rule_that_is_not_for_cooked_broth_is_refused(code: str) -> None:
+    document = dump_week(a_week())
+    document["kitchen"]["cooling_rule"] = code
+    problem = problems_of(document)["/kitchen/cooling_rule"]
+    assert f"nothing can be planned by the rule {code}" in problem.sentence
+    assert "FDA_A" in problem.allowed
+
+
+@pytest.mark.parametrize(
+    ("code", "value"),
+    [
+        ("pot.freeboard_boil_mm", -50.0),
+        ("pot.freeboard_boil_mm", 60.0),  # less than the defaults' least: not on the safe side
+        ("cooling.u_steel_still_w_m2_k", 2000.0),
+        ("cooling.u_steel_still_w_m2_k", -5.0),
+        ("cooling.chiller_depth_mm", 2000.0),
+        ("cooling.bath_temp_c", -3.0),
+    ],
+)
+def test_a_coefficient_that_is_not_on_the_safe_side_is_refused(code: str, value: float) -> None:
+    document = dump_week(a_week())
+    document["parameters"][0].update(code=code, value=value, low=value - 1, high=value + 1)
+    assert "not on the safe side" in problems_of(document)["/parameters/0/value"].sentence
+
+
+def test_a_coefficient_more_careful_than_the_default_is_taken() -> None:
+    document = dump_week(a_week())
+    document["parameters"][0].update(code="pot.freeboard_boil_mm", value=140, low=130, high=150)
+    assert parse_week(json.dumps(document).encode()).parameters[0].value == 140.0
+
+
+@pytest.mark.parametrize("mark", ["\u202e", "\u200b", "\u2066", "\ufeff"])
+def test_a_mark_that_turns_or_hides_a_name_is_refused(mark: str) -> None:
+    document = dump_week(a_week())
+    document["equipment"]["pots"][0]["name"] = f"Big {mark}kettle"
+    assert "cannot be printed" in problems_of(document)["/equipment/pots/0/name"].sentence
+
+
 def test_a_share_beyond_one_is_no_coefficient() -> None:
     document = dump_week(a_week())
     document["parameters"][0].update(code="cooling.ice_use_share", value=75, low=70, high=80)
-    assert "is a share and cannot be 75" in problems_of(document)["/parameters/0/value"].sentence
+    assert "75 is not believable" in problems_of(document)["/parameters/0/value"].sentence
 
 
 def test_an_outage_that_ends_before_it_starts_is_told() -> None:

@@ -158,19 +158,15 @@ def _kitchen(book: _Book) -> Iterator[Problem]:
 
 
 def _cooling_rule(kitchen: Draft, code: str) -> Iterator[Problem]:
-    known = "the code of a cooling rule that states temperatures and minutes, for instance FDA_A"
+    known = ", ".join(each.code for each in limits.RULES.values() if not each.unfit)
     try:
-        stages = limits.rule(code).stages
+        unfit = limits.rule(code).unfit
     except PotwrightError as error:
         yield kitchen.problem("cooling_rule", found=code, allowed=known, sentence=f"{error.sentence} {error.remedy}")
         return
-    if all(stage.max_minutes is None or stage.to_temp is None for stage in stages):
-        yield kitchen.problem(
-            "cooling_rule",
-            found=code,
-            allowed=known,
-            sentence=f"the rule {code} states no minutes, so nothing can be planned by it; choose one that does.",
-        )
+    if unfit:
+        sentence = f"nothing can be planned by the rule {code}: {unfit}. Choose the one your authority has approved."
+        yield kitchen.problem("cooling_rule", found=code, allowed=known, sentence=sentence)
 
 
 def _heat(book: _Book) -> Iterator[Problem]:
@@ -579,7 +575,7 @@ def _parameters(book: _Book) -> Iterator[Problem]:
     for own in book.week.entries("parameters"):
         taken = own.take("code")
         try:
-            unit = DEFAULT_PARAMETERS.get(taken[0]).unit if taken else ""
+            least, most = DEFAULT_PARAMETERS.get(taken[0]).believable if taken else (-math.inf, math.inf)
         except PotwrightError as error:
             yield own.problem(
                 "code", found=taken[0] if taken else "", allowed="a code of the parameter set", sentence=error.sentence
@@ -593,11 +589,15 @@ def _parameters(book: _Book) -> Iterator[Problem]:
                     allowed=f"{low:g} to {high:g}",
                     sentence=f"the value {value:g} lies outside its own interval {low:g} to {high:g}.",
                 )
-        match own.take("value"):
-            case (value,) if unit == "share" and not -1.0 <= value <= 1.0:
-                yield own.problem(
-                    "value", found=f"{value:g}", allowed="-1 to 1", sentence=f"is a share and cannot be {value:g}."
-                )
+        for name in ("low", "value", "high"):
+            match own.take(name):
+                case (value,) if not least <= value <= most:
+                    yield own.problem(
+                        name,
+                        found=f"{value:g}",
+                        allowed=f"{least:g} to {most:g}",
+                        sentence=f"{value:g} is not believable, or not on the safe side.",
+                    )
 
 
 _CHECKS: tuple[Callable[[_Book], Iterator[Problem]], ...] = (

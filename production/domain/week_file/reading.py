@@ -31,7 +31,8 @@ _MOST_LISTED = 200
 _MOST_COUNTED = 2_000
 _DEEPEST = 12
 _LONGEST_NUMBER = 40
-_UNPRINTABLE = re.compile("[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
+# Control characters, halves of pairs, and marks that turn the direction of a line or have no width.
+_UNPRINTABLE = re.compile("[\x00-\x1f\x7f-\x9f\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff\ud800-\udfff]")
 _YEARS = range(2000, 2100)
 
 
