@@ -90,14 +90,15 @@ def pot_facts(pot: PotSection) -> tuple[str, ...]:
     def height(level_mm: float) -> str:
         return text(down_to_mark_mm(level_mm, pot.length_unit))
 
+    def both(level_mm: float, between: str = "") -> str:
+        return f"{height(level_mm)}{between}, {from_rim(pot, level_mm)} from the rim"
+
     volume = f" ({pot.cold_fill_label})" if pot.cold_fill_label else ""
     facts = [
         f"Inside {text(pot.inner_diameter_mm)} wide and {text(pot.inner_height_mm)} high.",
-        f"Fill cold to {height(pot.cold_fill_mm)} above the bottom{volume},"
-        f" {from_rim(pot, pot.cold_fill_mm)} from the rim.",
-        f"At the boil the level is {height(pot.hot_level_mm)}, {from_rim(pot, pot.hot_level_mm)} from the rim.",
-        f"Highest allowed level {height(pot.freeboard_limit_mm)},"
-        f" {from_rim(pot, pot.freeboard_limit_mm)} from the rim.",
+        f"Fill cold to {both(pot.cold_fill_mm, f' above the bottom{volume}')}.",
+        f"At the boil the level is {both(pot.hot_level_mm)}.",
+        f"Highest allowed level {both(pot.freeboard_limit_mm)}.",
     ]
     if pot.solids_level_mm is not None:
         solids = f" ({pot.solids_label})" if pot.solids_label else ""
