@@ -17,7 +17,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
-from production.domain.errors import PotwrightError, UnknownParameter
+from production.domain.errors import DoesNotFit, PotwrightError, UnknownParameter
 from production.domain.kitchen import (
     IngredientStock,
     OwnParameter,
@@ -570,3 +570,9 @@ def test_what_is_bought_covers_what_the_runs_must_buy(name: str) -> None:
         assert bought[ingredient] >= mass_kg - 1e-6
         largest_kg = max((offer.pack_kg for offer in plan.week.offers if offer.ingredient == ingredient), default=0.0)
         assert bought[ingredient] - mass_kg < largest_kg + 1e-6
+
+
+def test_a_mistyped_order_is_refused_before_hours_are_spent_on_it() -> None:
+    with pytest.raises(DoesNotFit) as refused:
+        make_plan(week=small_kitchen(order_lines=(a_line(containers=9999),)))
+    assert refused.value.code == "too-many-runs"

@@ -292,7 +292,7 @@ def test_salt_is_weighed_for_the_drawn_broth_and_kept_out_of_the_pot() -> None:
     (run,) = of_small("salted").runs
     assert run.charge.salt_kg == pytest.approx(0.006 * run.charge.first.mass_kg)
     told = stage(only_sheet(of_small("salted")), "draw_off").do
-    assert f"{1000 * run.charge.salt_kg:.0f} g of salt into the drawn broth, not the pot" in told
+    assert f"{5 * round(200 * run.charge.salt_kg)} g of salt into the drawn broth, not the pot" in told
     assert "salt" not in stage(only_sheet(of_small()), "draw_off").do
 
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from production.domain.kitchen import Container, CoolingDevice
 
+LEAST_KG = 0.001  # less counts as a gram, the least of the models' range
+
 
 def vessel_area_m2(*, container: Container, fill_l: float) -> float:
     """Side and base of a vessel up to the level of its content.
@@ -53,8 +55,8 @@ class Load:
         return "cooling.glaze_cp_kj_kg_k" if self.is_glaze else "cooling.broth_cp_kj_kg_k"
 
     def mass_kg(self, litres: float) -> float:
-        """Mass of a part of it."""
-        return litres * self.density_kg_l
+        """Mass of a part of it, at least a gram."""
+        return max(LEAST_KG, litres * self.density_kg_l)
 
 
 @dataclass(frozen=True, slots=True)

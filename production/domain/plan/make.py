@@ -9,6 +9,7 @@ from datetime import timedelta
 from production.domain.batches import Batch, size_batches, storage_first
 from production.domain.cooling_capacity import largest_coolable_l
 from production.domain.demand import net_demand
+from production.domain.errors import DoesNotFit
 from production.domain.kitchen import Week
 from production.domain.parameters import ParameterSet
 from production.domain.plan.cautions import cautions_of
@@ -30,6 +31,9 @@ BROTH_KG_M3 = 1015.0  # a strong broth, cold; only to bound what can be cooled a
 Progress = Callable[[str, int, int], None]
 
 
+MOST_RUNS = 250  # the planner is meant for tens of runs; more is a typing error or another trade (own choice)
+
+
 def make_plan(
     *,
     week: Week,
@@ -44,7 +48,8 @@ def make_plan(
         before the plan is returned.
     Units: week, parameters (records); seed (count); returns a Plan.
     Valid: a week that passed its reader.
-    Errors: PotwrightError `plan-breaks-a-limit` when the checker finds a fault (a mistake of the program).
+    Errors: DoesNotFit `too-many-runs`; PotwrightError `plan-breaks-a-limit` when the checker finds a fault (a mistake
+        of the program).
     Source: own definition.
     """
     tell = progress or (lambda *_: None)
@@ -55,6 +60,13 @@ def make_plan(
     batches, unmakeable = size_batches(
         week=week, demand=demand, parameters=frame.parameters, coolable_l=_coolable_l(frame)
     )
+    if len(batches) > MOST_RUNS:
+        raise DoesNotFit(
+            f"These orders ask for {len(batches)} runs in one week; more than {MOST_RUNS} are not planned.",
+            code="too-many-runs",
+            numbers={"runs": len(batches), "most": MOST_RUNS},
+            remedy="Look for a mistyped order, or plan parts of the week by themselves.",
+        )
     tell("find pots and times", 2, 5)
     charges = {batch.code: tuple(charges_of(frame, batch)) for batch in batches}
     sourced = source_ingredients(week=week, wanted=tuple(_wanted(frame, batches, charges)))

@@ -36,6 +36,10 @@ def _cooling_log(page: Page, draw: PlannedDraw, part: CoolingPart) -> CoolingLog
     law = rule(plan.week.kitchen.cooling_rule)
     device = plan.week.get("cooling_devices", part.device)
     portions = run.batch.reduction if draw.name == "reduction" else run.batch.first
+    whole_l = page.run.charge.first.cold_l
+    if draw.name == "reduction" and page.run.charge.reduction is not None:
+        whole_l = page.run.charge.reduction.litres
+    here_l = whole_l * part.litres / sum(each.litres for each in draw.cooling.parts)
     return CoolingLog(
         kind="cooling_log",
         key=log_key(run, draw, part),
@@ -47,10 +51,10 @@ def _cooling_log(page: Page, draw: PlannedDraw, part: CoolingPart) -> CoolingLog
         device=device.name,
         vessel=plan.week.get("containers", device.vessel).name,
         vessels=part.vessels,
-        litres=part.litres,
-        draw_litres=sum(each.litres for each in draw.cooling.parts),
-        fill_l=part.fill_l,
-        depth_mm=part.depth_mm,
+        litres=here_l,
+        draw_litres=whole_l,
+        fill_l=min(part.fill_l, here_l),
+        depth_mm=part.depth_mm * min(1.0, here_l / part.fill_l),
         ice_kg=part.ice_kg,
         start_at=draw.start_at,
         start_temp_c=draw.cooling.start_temp_c,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from production.domain.formula import Reduction
+from production.domain.quantities import rounded_text
 from production.domain.schedule.result import Placed
 from production.domain.sheets.page import Page
 
@@ -13,7 +14,9 @@ SALT_CAUTION_PERCENT = 1.2  # saltier than most people like a sauce (common prac
 HOT_HOLD_C = 65.0  # above the start temperature of every rule in limits (63 is the highest); own choice
 
 _UNATTENDED = "Nobody is in the kitchen for part of this time: follow the plan for unattended heat."
-_SCALD = "Scald: two people, dry gloves, clear floor."
+_SCALD = "Scald: dry gloves, clear floor; two people where a pot or a full vessel is lifted or tipped."
+_HEAVY = "Heavy: lift with two, or in parts."
+_STORE = "When the last limit of its log is met: fill, label, and into the store."
 TITLES: Mapping[str, str] = {
     "load": "Load",
     "heat_up": "Heat up",
@@ -63,10 +66,10 @@ def _first_words(page: Page) -> Mapping[str, Words]:
             "time of first boil",
             "Gas on: ventilation on, never leave it." if page.is_on_gas else "Stay near while it comes to the boil.",
         ),
-        "skim": ("Skim foam and fat, then turn down.", "skimmed kg", "Foam rises fast: keep the freeboard."),
+        "skim": ("Skim foam and fat, then turn down.", "how much was skimmed", "Foam rises fast: keep the freeboard."),
         "draw_off": (
-            f"Draw and strain about {show(charge.first.hot_l, 'L')} hot.{_salt(page)} Cool at once.",
-            "kg or hot L with temperature",
+            f"Draw and strain about {show(charge.first.hot_l, 'L')} hot.{_salt(page)} Cool at once. {_STORE}",
+            "weight, or hot volume with its temperature",
             _SCALD,
         ),
     }
@@ -75,7 +78,10 @@ def _first_words(page: Page) -> Mapping[str, Words]:
 def _simmer_words(page: Page, away: str) -> Mapping[str, Words]:
     lid = {"open": "Lid off.", "ajar": "Lid ajar.", "on": "Lid on."}[page.formula.lid]
     simmer = f"Hold {page.show(page.run.charge.simmer_c, 'degC')}, a bare simmer. {lid}"
-    return dict.fromkeys(("simmer", "second_simmer"), (simmer, "temperature each hour", away))
+    record = "temperature each hour"
+    if away:
+        record = "temperature at the start, each hour while somebody is there, and on return"
+    return dict.fromkeys(("simmer", "second_simmer"), (simmer, record, away))
 
 
 def _second_words(page: Page, reduction: Reduction) -> Mapping[str, Words]:
@@ -83,24 +89,24 @@ def _second_words(page: Page, reduction: Reduction) -> Mapping[str, Words]:
     return {
         "refill": (
             f"Refill with {show(page.run.charge.refill_kg, 'kg')} cold water.",
-            "kg",
+            "weight",
             "Steam when cold water meets hot bones.",
         ),
         "second_heat_up": ("Full heat to the boil.", "time of boil", ""),
         "second_draw_off": (
             f"Draw about {show(reduction.liquor.hot_l, 'L')}, empty the bones, return the liquor.",
-            "kg, Brix",
+            "weight, Brix",
             _SCALD,
         ),
         "hot_hold": (f"Keep hot, above {show(HOT_HOLD_C, 'degC')}, until the reduction starts.", "temperature", ""),
         "reduce": (_reduce_words(page, reduction), "weight or level, time", ""),
         "finish": (
             f"Stir, low heat, to {show(reduction.mass_kg, 'kg')} ({reduction.solids_bx:.0f} Brix).",
-            "kg, Brix",
+            "weight, Brix",
             "It catches: the last litre goes in minutes. Look every 5 minutes.",
         ),
         "portion": (
-            f"Portion hot, then cool at once.{_spare(page, reduction)}",
+            f"Pour into the cooling vessels of its log, cool at once.{_spare(page, reduction)} {_portioned(page)}",
             "containers",
             "Sticky and hot: it burns deeper than water.",
         ),
@@ -125,8 +131,20 @@ def _salt(page: Page) -> str:
     salt_kg = page.run.charge.salt_kg
     if not salt_kg:
         return ""
-    weight = page.show(salt_kg, "kg") if page.is_us else page.show(1000.0 * salt_kg, "g")
+    weight = page.show(salt_kg, "kg") if page.is_us else f"{rounded_text(1000.0 * salt_kg, '5')} g"
     return f" Stir {weight} of salt into the drawn broth, not the pot."
+
+
+def _portioned(page: Page) -> str:
+    """What becomes of a cold reduction: cubes go through their trays first."""
+    week = page.plan.week
+    cubes = [portion for portion in page.run.batch.reduction if week.get("products", portion.product).cube_tray]
+    if not cubes:
+        return _STORE
+    pieces = sum(
+        portion.containers * (week.get("products", portion.product).cubes_per_container or 0) for portion in cubes
+    )
+    return f"When the last limit of its log is met: {pieces} cubes into trays, freeze, then bag; label everything."
 
 
 def _spare(page: Page, reduction: Reduction) -> str:
@@ -134,15 +152,15 @@ def _spare(page: Page, reduction: Reduction) -> str:
     spare_l = reduction.litres - page.run.batch.reduction_l
     if spare_l < SPARE_L:
         return ""
-    return f" About {page.show(spare_l, 'L')} more than planned: fill and label it too, cool it with the rest."
+    return f" About {page.show(spare_l, 'L')} more than planned: cool it with the rest and label it too."
 
 
 def _load_caution(page: Page) -> str:
     charge = page.run.charge
     if charge.water_l < charge.water_to_cover_l:
         missing = page.show(charge.water_to_cover_l - charge.water_l, "L")
-        return f"The water will not cover the solids (about {missing} short): break or press them. Lift with two."
-    return "Heavy: lift with two."
+        return f"The water will not cover the solids (about {missing} short): break or press them. {_HEAVY}"
+    return _HEAVY
 
 
 def _wash_caution(page: Page) -> str:
@@ -163,10 +181,10 @@ def cautions_of(page: Page) -> Iterable[str]:
     reduction = page.run.charge.reduction
     if reduction is not None and reduction.salt_percent > SALT_CAUTION_PERCENT:
         yield (
-            f"Salt in the reduction would reach {reduction.salt_percent:.1f} % "
-            f"({reduction.mass_factor:.0f} times as strong): season after reducing."
+            f"Salt in the pot would make the reduction {reduction.mass_factor:.0f} times as strong, "
+            f"{reduction.salt_percent:.1f} %: keep it out of the pot and season the reduction at its end."
         )
-    yield "Cool through both limits of the cooling log. Never put a deep container of hot liquid into still cold air."
+    yield "Cool through every limit of the cooling log. Never put a deep container of hot liquid into still cold air."
     yield "Do not seal hot broth in bags or airtight packs unless the kitchen's approved plan covers it."
     yield "When in doubt, hold the lot and ask; discard what cannot be shown to be safe."
     yield "Yields and times marked C in Workings are estimates until your own records replace them."
