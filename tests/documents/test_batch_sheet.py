@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -10,7 +11,7 @@ import pdfplumber
 import pytest
 
 from production.documents.pictures import pot_drawn
-from production.documents.render import Paper
+from production.documents.render import Paper, document_html
 from production.documents.words import Units
 from production.domain.sheets import BatchSheet
 from tests.documents.reading import printed, rendered
@@ -115,6 +116,21 @@ def test_a_kitchen_in_us_units_reads_pounds_quarts_inches_and_fahrenheit() -> No
     ):
         assert words in text
     assert " kg " not in text.replace("over 25 kg", "").replace("to 9.5 kg", "").replace("foam taken, kg", "")
+
+
+def test_no_word_of_ours_is_metric_in_a_kitchen_in_us_units() -> None:
+    sheet = batch_sheet()
+    nameless = replace(
+        in_us_units(sheet),
+        stages=tuple(replace(stage, do="", record="", caution="") for stage in sheet.stages),
+        draws=tuple(
+            replace(draw, filled=tuple(replace(each, container="pail") for each in draw.filled)) for draw in sheet.draws
+        ),
+    )
+    metric = re.compile(r"\d[  ](?:mm|L|mL|kg|g|°C|kg/h)\b")
+    assert not metric.findall(document_html((nameless,)))  # with what the drawings say to those who cannot see them
+    units_only = replace(nameless, heading=HEADING)
+    assert len(metric.findall(document_html((units_only,)))) > 20
 
 
 def test_distances_from_the_rim_are_rounded_up_in_words_and_drawing_alike() -> None:
