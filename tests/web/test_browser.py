@@ -14,7 +14,7 @@ from django.utils import timezone
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 
-from production.models import Document, Job, Membership, Plan, PlanningWeek
+from production.models import Document, Job, Membership, Outlet, Plan, PlanningWeek, Product, Store
 from tests.conftest import Cast
 from tests.web.conftest import address
 
@@ -112,6 +112,35 @@ def test_no_page_has_barriers_or_is_wider_than_the_screen(
         if found:
             wrong[href] = found
     assert wrong == {}
+
+
+def lengthen(names: Any) -> None:
+    """Make every name below here 120 letters long, without a space to break at."""
+    if isinstance(names, dict):
+        if isinstance(names.get("name"), str):
+            names["name"] = names["name"].replace(" ", "").ljust(120, "m")
+        names = list(names.values())
+    if isinstance(names, list):
+        for each in names:
+            lengthen(each)
+
+
+@pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])
+def test_long_names_do_not_widen_a_page(
+    browser: Browser, live_server: LiveServer, cast: Cast, plan: Plan, size: tuple[int, int]
+) -> None:
+    lengthen(plan.result["week"])
+    plan.save()
+    for table in (Product, Outlet, Store):
+        for row in table.objects.filter(kitchen=cast.kitchen):
+            row.name = row.name.replace(" ", "").ljust(120, "m")
+            row.save()
+    page = come_in(browser, live_server, cast.manager, size).new_page()
+    run = plan.result["runs"][0]["code"]
+    for parts in ((), ("orders",), ("orders", "L1"), ("plan",), ("runs", run), ("storage",)):
+        page.goto(address(plan.week, *parts))
+        assert "mmmmmmmmmm" in page.content()
+        assert width_beyond(page) == 0, parts
 
 
 @pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])

@@ -9,11 +9,12 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from django.test import TestCase
 
+from production.domain.plan import LateLine, Unserved, make_plan, plan_from_json
 from production.domain.plan import Plan as PlanContent
-from production.domain.plan import make_plan, plan_from_json
 from production.drawing.plan_timeline import LaneStep, PlanTimeline
 from production.models import Job, Plan, PlanningWeek
-from production.web.present.plan import late_rows, margin_of, now_share, run_rows, timeline, unserved_rows
+from production.web.present.plan import late_rows, lines_of, margin_of, now_share, run_rows, timeline, unserved_rows
+from production.web.present.words import line_name
 from production.web.style import Style, style_of
 from tests.builders import a_line, a_week, at
 from tests.conftest import Cast
@@ -142,10 +143,10 @@ def test_a_bar_of_a_late_run_is_marked_and_its_line_stands_in_the_list(cast: Cas
     style: Style = style_of(cast.kitchen, planning_week)
     late = late_rows(plan=content, style=style, href=lambda run: f"#{run}")
     unserved = unserved_rows(content)
-    told = [row.line for row in late if row.sentence] + [row.line for row in unserved if row.sentence]
+    told = [row.line for row in late if row.sentence] + [row.head for row in unserved if row.sentence]
     assert any("30 × Fish stock" in line for line in told)
     marked = {row.code for row in run_rows(plan=content, style=style, href=str) if row.late}
-    assert marked == {row.run for row in late}
+    assert marked == {code for row in late for code, _ in row.runs}
 
 
 def test_a_cook_sees_no_button_that_makes_a_plan(cast: Cast, planning_week: PlanningWeek) -> None:
@@ -209,3 +210,53 @@ def test_a_day_that_is_no_day_shows_the_whole_plan(cast: Cast, plan: Plan) -> No
     page = signed_in(cast.cook).get(address(plan.week, "plan"), {"day": "yesterday"})
     assert page.status_code == 200
     assert page.context["day"] is None
+
+
+def share(
+    content: PlanContent, *, containers: int = 1, resource: str = "pots", sentence: str = "1 pot more would be enough."
+) -> Unserved:
+    line = content.week.order_lines[0]
+    return Unserved(
+        line=line.code,
+        product=line.product,
+        containers=containers,
+        resource=resource,
+        missing=1.0,
+        unit="pots",
+        sentence=sentence,
+        remedy="Free a pot.",
+    )
+
+
+def test_shares_of_one_line_that_one_resource_stops_stand_together(plan: Plan) -> None:
+    content = plan_from_json(plan.result)
+    again = share(content, sentence="185 h 5 min earlier would be enough.", containers=2)
+    shares = (share(content), share(content), again, share(content, resource="cooling"))
+    pots, cooling = unserved_rows(replace(content, unserved=shares))
+    name = line_name(content.week, shares[0].line)
+    assert content.week.order_lines[0].containers not in (1, 4)
+    assert (pots.head, cooling.head) == (f"4 of {name}", f"1 of {name}")
+    assert pots.sentence == "1 pot more would be enough. 7 d 17 h earlier would be enough."
+    assert pots.remedy == "Free a pot."
+    assert lines_of(shares) == 1
+
+
+def test_a_line_that_waits_for_several_runs_is_late_once_and_as_late_as_the_last(plan: Plan) -> None:
+    content = plan_from_json(plan.result)
+    line = content.week.order_lines[0]
+    late = tuple(
+        LateLine(
+            line=line.code,
+            run=run,
+            due_at=line.dispatch_at,
+            ready_at=line.dispatch_at + timedelta(hours=hours),
+            resource="hours",
+            sentence=f"Ready {hours} h after its dispatch.",
+        )
+        for run, hours in (("R01", 3), ("R02", 50))
+    )
+    style = style_of(plan.kitchen, plan.week)
+    (row,) = late_rows(plan=replace(content, late=late), style=style, href=lambda run: f"#{run}")
+    assert row.runs == (("R01", "#R01"), ("R02", "#R02"))
+    assert (row.by, row.sentence) == ("2 d 2 h", "Ready 2 d 2 h after its dispatch.")
+    assert lines_of(late) == 1

@@ -107,3 +107,27 @@ def test_amounts_follow_the_kitchens_units(cast: Cast, plan: Plan, units: str, u
     Kitchen.objects.filter(pk=cast.kitchen.pk).update(units=units)
     body = body_of(cast, plan, plan.result["runs"][0]["code"])
     assert f'<span class="unit">{unit}</span>' in body
+
+
+def test_ice_strength_and_cooling_times_open_their_workings(cast: Cast, plan: Plan) -> None:
+    content = plan_from_json(plan.result)
+    client = signed_in(cast.cook)
+    for run in content.runs:
+        page = client.get(address(plan.week, "runs", run.code)).context["run"]
+        assert page.draws[0].solids.href == address(plan.week, "runs", run.code, "workings", "first_solids_percent")
+        for shown, planned in zip(page.draws, run.draws, strict=True):
+            for cooling, part in zip(shown.coolings, planned.cooling.parts, strict=True):
+                about = f"{planned.name}.{part.device}"
+                opened = [each.href for each in cooling.durations]
+                assert len(opened) == 1
+                assert address(plan.week, "runs", run.code, "workings", about)[:-1] in opened[0]
+                assert client.get(opened[0]).status_code == 200
+                if part.ice_kg:
+                    assert cooling.ice.href == address(plan.week, "runs", run.code, "workings", f"{about}.ice_kg")
+                    assert client.get(cooling.ice.href).context["figure"].value == part.ice_kg
+
+
+def test_a_run_lasts_as_long_on_its_page_as_on_the_plans(cast: Cast, plan: Plan) -> None:
+    client = signed_in(cast.cook)
+    for row in client.get(address(plan.week, "plan")).context["runs"]:
+        assert client.get(row.href).context["run"].lasts == row.lasts

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from production.domain.quantities import System
-from production.web.present.words import name_in_words
+from production.web.present.words import days_said, name_in_words
 from production.web.style import Style, duration_text, minutes_between
 
 
@@ -90,3 +90,16 @@ def test_money_is_written_with_its_currency_and_two_places() -> None:
 )
 def test_a_name_of_a_number_becomes_words_without_its_unit(name: str, words: str) -> None:
     assert name_in_words(name) == words
+
+
+@pytest.mark.parametrize(
+    ("sentence", "shown"),
+    [
+        ("185 h 5 min earlier would be enough.", "7 d 17 h earlier would be enough."),
+        ("It could end 48 h earlier.", "It could end 2 d earlier."),
+        ("Ready 26 h 30 min after its dispatch.", "Ready 26 h 30 min after its dispatch."),
+        ("1 pot more would be enough.", "1 pot more would be enough."),
+    ],
+)
+def test_long_spans_in_a_sentence_are_said_in_days(sentence: str, shown: str) -> None:
+    assert days_said(sentence) == shown

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
 import time_machine
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from production.domain.demand import net_demand
+from production.domain.plan import Plan as PlanContent
 from production.domain.plan import make_plan, plan_from_json
 from production.domain.week_file import LARGEST_BYTES, dumps_week, parse_week
-from production.models import OrderLine, Plan, PlanningWeek
+from production.models import Kitchen, OrderLine, Plan, PlanningWeek
 from production.web.present.week import decisions, product_rows, week_drawing
 from production.web.style import style_of
 from tests.builders import a_line, a_week, at
@@ -172,3 +174,48 @@ def test_a_week_that_is_over_asks_for_no_purchases(cast: Cast, plan: Plan) -> No
     with time_machine.travel(datetime(2027, 3, 1, tzinfo=UTC)):
         body = signed_in(cast.manager).get(address(plan.week)).content.decode()
     assert "Order time has passed" not in body
+
+
+def with_an_old_lot(plan: Plan) -> PlanContent:
+    """The plan's week with three containers that no order takes before their use-by on Wednesday."""
+    content = plan_from_json(plan.result)
+    product = next(each for each in content.week.products if each.code == content.week.lots[0].product)
+    old = replace(
+        content.week.lots[0],
+        code="S-old",
+        containers=3,
+        use_by=content.week.starts_on + timedelta(days=2 + product.life_at_dispatch_days - 1),
+    )
+    week = replace(content.week, order_lines=(), lots=(old,))
+    demand = net_demand(week=week)
+    assert demand.too_old == ("S-old",)
+    return replace(
+        content, week=week, demand=demand, runs=(), cautions=("Lot S-old (3) is old.", "The walk-in is warm.")
+    )
+
+
+def test_what_is_too_old_waits_to_be_discarded_and_other_cautions_stand_beside_it(plan: Plan) -> None:
+    content = with_an_old_lot(plan)
+    lot = content.week.lots[0]
+    style = style_of(plan.kitchen, plan.week)
+    found = decisions(plan=content, stale=False, style=style, sees_purchasing=False)
+    (old,) = [each for each in found if each.head.startswith("Discard: 3 × ")]
+    assert "S-old" in old.text
+    assert f"after {style.day(lot.use_by)}" in old.todo
+    assert [each.text for each in found if each is not old] == ["The walk-in is warm."]
+    after = replace(style, now=datetime(2027, 3, 1, tzinfo=UTC))
+    (old,) = [d for d in decisions(plan=content, stale=False, style=after, sees_purchasing=False) if "S-old" in d.text]
+    assert "Discard it now" in old.todo
+
+
+def test_a_lot_leaves_the_stock_on_the_last_day_on_which_an_order_might_take_it(plan: Plan) -> None:
+    content = with_an_old_lot(plan)
+    days = week_drawing(week=content.week, plan=content, style=style_of(plan.kitchen, plan.week)).days
+    litres = 3 * content.week.get("products", content.week.lots[0].product).net_l
+    assert [day.stock_end for day in days[:3]] == pytest.approx([litres, litres, 0.0])
+
+
+@pytest.mark.parametrize(("units", "caption"), [("metric", "Litres by day"), ("us", "Quarts by day")])
+def test_the_caption_of_the_strip_names_the_kitchens_unit(cast: Cast, plan: Plan, units: str, caption: str) -> None:
+    Kitchen.objects.filter(pk=cast.kitchen.pk).update(units=units)
+    assert caption in signed_in(cast.manager).get(address(plan.week)).content.decode()

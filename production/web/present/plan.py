@@ -6,10 +6,11 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import TypeVar
 
 from production.documents.pictures import stage_kind
 from production.domain.kitchen import Week
-from production.domain.plan import Plan, PlannedRun
+from production.domain.plan import LateLine, Plan, PlannedRun, Unserved
 from production.drawing.palette import STAGE_PATTERN, Meaning, StageKind
 from production.drawing.plan_timeline import (
     BarLane,
@@ -22,12 +23,13 @@ from production.drawing.plan_timeline import (
     StepLane,
     TimelineBar,
 )
-from production.web.present.words import line_name
+from production.web.present.words import days_said, line_name, part_of_line
 from production.web.style import Amount, Style, duration_text, minutes_between
 
 _NEAR_MIN = 30.0  # a margin below this is shown as near the limit
 _HOURS_APART = 6
 _HOURS_APART_ONE_DAY = 2
+_Share = TypeVar("_Share", LateLine, Unserved)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,11 +59,10 @@ class RunRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LateRow:
-    """An order line that leaves late."""
+    """An order line that leaves late for one reason, with the runs that it waits for."""
 
     line: str
-    run: str
-    href: str
+    runs: tuple[tuple[str, str], ...]  # code and address
     due: str
     ready: str
     by: str
@@ -70,11 +71,9 @@ class LateRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnservedRow:
-    """Containers that nobody will get."""
+    """Containers of an order line that nobody will get, for one reason."""
 
-    line: str
-    containers: int
-    product: str
+    head: str
     sentence: str
     remedy: str
 
@@ -176,32 +175,45 @@ def now_share(line: PlanTimeline) -> float | None:
 
 def late_rows(*, plan: Plan, style: Style, href: Callable[[str], str]) -> tuple[LateRow, ...]:
     """Order lines that leave late, the one due first at the top."""
-    return tuple(
-        LateRow(
-            line=line_name(plan.week, late.line),
-            run=late.run,
-            href=href(late.run),
-            due=style.when(late.due_at),
-            ready=style.when(late.ready_at),
-            by=duration_text(minutes_between(late.due_at, late.ready_at)),
-            sentence=late.sentence,
+    rows = []
+    for shares in _by_line_and_resource(sorted(plan.late, key=lambda late: (late.due_at, late.line))):
+        last = max(shares, key=lambda late: late.ready_at)
+        rows.append(
+            LateRow(
+                line=line_name(plan.week, last.line),
+                runs=tuple((code, href(code)) for code in dict.fromkeys(each.run for each in shares)),
+                due=style.when(last.due_at),
+                ready=style.when(last.ready_at),
+                by=duration_text(minutes_between(last.due_at, last.ready_at)),
+                sentence=days_said(last.sentence),
+            )
         )
-        for late in sorted(plan.late, key=lambda late: (late.due_at, late.line))
-    )
+    return tuple(rows)
 
 
 def unserved_rows(plan: Plan) -> tuple[UnservedRow, ...]:
     """What is not served, with the reason and what would help."""
     return tuple(
         UnservedRow(
-            line=line_name(plan.week, each.line),
-            containers=each.containers,
-            product=plan.week.get("products", each.product).name,
-            sentence=each.sentence,
-            remedy=each.remedy,
+            head=part_of_line(plan.week, shares[0].line, sum(each.containers for each in shares)),
+            sentence=" ".join(dict.fromkeys(days_said(each.sentence) for each in shares)),
+            remedy=" ".join(dict.fromkeys(days_said(each.remedy) for each in shares)),
         )
-        for each in plan.unserved
+        for shares in _by_line_and_resource(plan.unserved)
     )
+
+
+def lines_of(shares: Iterable[LateLine | Unserved]) -> int:
+    """How many order lines there are among shares of them."""
+    return len({each.line for each in shares})
+
+
+def _by_line_and_resource(shares: Iterable[_Share]) -> Iterable[list[_Share]]:
+    """Shares of one order line that the same resource holds up, together."""
+    together: dict[tuple[str, str], list[_Share]] = {}
+    for each in shares:
+        together.setdefault((each.line, each.resource), []).append(each)
+    return together.values()
 
 
 def _pot_lane(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
@@ -30,7 +30,7 @@ from production.drawing.extraction_line import extraction_line
 from production.drawing.pot_section import pot_section
 from production.web.present.figures import figure_label, names_of
 from production.web.present.plan import Margin, margin_of
-from production.web.present.words import line_name
+from production.web.present.words import days_said, line_name, part_of_line
 from production.web.style import Amount, Style, duration_text, minutes_between
 
 _POT = Size(width_px=340, height_px=300)
@@ -69,6 +69,7 @@ class Number:
 
     label: str
     value: Amount
+    exact: float  # in the unit it is computed in
     href: str
     cls: str
 
@@ -83,6 +84,15 @@ class Opened:
     def __str__(self) -> SafeString:
         shown = self.amount.__str__()
         return format_html('<a class="workings" href="{}">{}</a>', self.href, shown) if self.href else shown
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opening:
+    """A span of time that opens its workings."""
+
+    label: str
+    text: str
+    href: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,7 +138,8 @@ class CoolingView:
     vessels: str
     fill: Amount
     depth: Amount
-    ice: Amount | None
+    ice: Opened | None
+    durations: tuple[Opening, ...]
     start: str
     start_temp: Amount
     caption: str
@@ -146,6 +157,7 @@ class DrawView:
     hot: Opened
     hot_temp: Amount
     strength: Amount
+    solids: Opened | None  # the dissolved solids by weight, where they are a figure of their own
     filled: tuple[str, ...]
     coolings: tuple[CoolingView, ...]
 
@@ -178,6 +190,8 @@ def run_page(*, plan: Plan, run: PlannedRun, style: Style, href: Callable[[str],
     """Everything the page of a run needs."""
     sheet = next(each for each in batch_sheets(plan) if each.run == run.code)
     logs = tuple(each for each in cooling_logs(plan) if each.run == run.code)
+    parts = ((draw.name, part.device) for draw in run.draws for part in draw.cooling.parts)
+    about = {log.key: f"{draw}.{device}" for log, (draw, device) in zip(logs, parts, strict=True)}
     names = names_of(plan.week)
     numbers = {each.key: _number(each, names, style, href) for each in run.figures}
     units = Units(style.units)
@@ -189,19 +203,19 @@ def run_page(*, plan: Plan, run: PlannedRun, style: Style, href: Callable[[str],
         pot=sheet.fill.pot,
         heat_source=sheet.fill.heat_source,
         when=style.between(sheet.start_at, sheet.end_at),
-        lasts=duration_text(run.placed.stages[-1].end_min - run.placed.start_min),
-        why_here=_with_the_pots_name(run.placed.why_here, run.pot, sheet.fill.pot),
+        lasts=duration_text(minutes_between(run.start_at, run.end_at)),
+        why_here=days_said(_with_the_pots_name(run.placed.why_here, run.pot, sheet.fill.pot)),
         heroes=tuple(_renamed(numbers[key], label) for key, label in _HEROES if key in numbers),
         pot_drawing=pot_section(pot_drawn(sheet.fill, units), _POT),
         line_wide=extraction_line(course, _LINE_WIDE),
         line_narrow=extraction_line(course, _LINE_NARROW),
         charge=tuple(_charge_row(each, style, numbers) for each in in_order_of_use(sheet)),
         stages=_stage_rows(sheet, style),
-        draws=tuple(_draw_view(each, logs, style, numbers) for each in sheet.draws),
+        draws=tuple(_draw_view(each, logs, style, numbers, about) for each in sheet.draws),
         serves=_serves(plan, run, style),
         cautions=sheet.cautions,
         allergens=", ".join(sheet.allergens),
-        late=tuple(each.sentence for each in plan.late if each.run == run.code),
+        late=tuple(days_said(each.sentence) for each in plan.late if each.run == run.code),
         groups=_groups(numbers),
     )
 
@@ -210,13 +224,14 @@ def _number(figure: Figure, names: Mapping[str, str], style: Style, href: Callab
     return Number(
         label=figure_label(figure.key, names),
         value=style.amount(figure.value, figure.unit),
+        exact=figure.value,
         href=href(figure.key),
         cls=REGISTRY[figure.working].cls,
     )
 
 
 def _renamed(number: Number, label: str) -> Number:
-    return Number(label=label, value=number.value, href=number.href, cls=number.cls)
+    return replace(number, label=label)
 
 
 def _groups(numbers: dict[str, Number]) -> tuple[NumberGroup, ...]:
@@ -266,17 +281,24 @@ def _stage_rows(sheet: BatchSheet, style: Style) -> tuple[StageRow, ...]:
     )
 
 
-# Figures of what a draw gives: mass, cold and hot volume.
+# Figures of what a draw gives: mass, cold and hot volume, dissolved solids.
 _GIVEN = {
-    "First draw": ("first_drawn_kg", "first_cold_l", "first_hot_l"),
-    "Reduction": ("reduction_kg", "reduction_l", "reduction_hot_l"),
+    "First draw": ("first_drawn_kg", "first_cold_l", "first_hot_l", "first_solids_percent"),
+    "Reduction": ("reduction_kg", "reduction_l", "reduction_hot_l", "reduction_solids_percent"),
 }
+_COOLING_TIMES = (("cooling_time_h", "as a liquid"), ("slab_time_h", "as a gelled slab"))
 
 
 def _draw_view(
-    draw: ExpectedDraw, logs: tuple[CoolingLog, ...], style: Style, numbers: Mapping[str, Number]
+    draw: ExpectedDraw,
+    logs: tuple[CoolingLog, ...],
+    style: Style,
+    numbers: Mapping[str, Number],
+    about: Mapping[str, str],
 ) -> DrawView:
-    mass, cold, hot = (numbers[key].href if key in numbers else "" for key in _GIVEN[draw.name])
+    *given, solids_key = _GIVEN[draw.name]
+    mass, cold, hot = (numbers[key].href if key in numbers else "" for key in given)
+    solids = numbers.get(solids_key)
     return DrawView(
         name=draw.name,
         at=style.when(draw.at),
@@ -285,8 +307,9 @@ def _draw_view(
         hot=Opened(style.amount(draw.hot_l, "L"), hot),
         hot_temp=style.amount(draw.hot_temp_c, "degC"),
         strength=style.amount(draw.solids_bx, "Bx"),
+        solids=Opened(solids.value, solids.href) if solids else None,
         filled=tuple(_filled(each, style) for each in draw.filled),
-        coolings=tuple(_cooling_view(log, style) for log in logs if log.draw == draw.name),
+        coolings=tuple(_cooling_view(log, style, numbers, about[log.key]) for log in logs if log.draw == draw.name),
     )
 
 
@@ -297,7 +320,7 @@ def _filled(filled: Filled, style: Style) -> str:
     )
 
 
-def _cooling_view(log: CoolingLog, style: Style) -> CoolingView:
+def _cooling_view(log: CoolingLog, style: Style, numbers: Mapping[str, Number], about: str) -> CoolingView:
     clock = Clock.spanning(log.heading.time_zone, style.now, style.now)
     corridor = corridor_drawn(log, Units(style.units), clock)
     return CoolingView(
@@ -305,7 +328,12 @@ def _cooling_view(log: CoolingLog, style: Style) -> CoolingView:
         vessels=f"{log.vessels} × {log.vessel}",
         fill=style.amount(log.fill_l, "L"),
         depth=style.amount(log.depth_mm, "mm"),
-        ice=style.amount(log.ice_kg, "kg") if log.ice_kg > 0 else None,
+        ice=Opened(style.amount(log.ice_kg, "kg"), numbers[f"{about}.ice_kg"].href) if log.ice_kg > 0 else None,
+        durations=tuple(
+            Opening(label=label, text=duration_text(60 * numbers[key].exact), href=numbers[key].href)
+            for key, label in ((f"{about}.{name}", label) for name, label in _COOLING_TIMES)
+            if key in numbers
+        ),
         start=style.when(log.start_at),
         start_temp=style.amount(log.start_temp_c, "degC"),
         caption=f"Expected cooling of run {log.run}, {log.draw.lower()}, in {log.device}, on the slow side too. "
@@ -331,9 +359,8 @@ def _serves(plan: Plan, run: PlannedRun, style: Style) -> tuple[str, ...]:
             if peg.line.startswith("par:"):
                 served.append(f"{peg.containers} for the {line_name(plan.week, peg.line)}")
                 continue
-            line = plan.week.get("order_lines", peg.line)
-            part = "" if line.containers == peg.containers else f"{peg.containers} of "
-            served.append(f"{part}{line_name(plan.week, peg.line)}, leaves {style.when(peg.dispatch_at)}")
+            part = part_of_line(plan.week, peg.line, peg.containers)
+            served.append(f"{part}, leaves {style.when(peg.dispatch_at)}")
         if portion.surplus:
             name = plan.week.get("products", portion.product).name
             spare.append(f"{portion.surplus} × {name} that no order waits for: into stock")

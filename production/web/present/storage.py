@@ -49,7 +49,7 @@ def store_choices(*, plan: Plan, style: Style) -> tuple[StoreChoices, ...]:
                     containers=choice.containers,
                     litres=style.amount(choice.litres, "L"),
                     value=style.money(choice.value),
-                    value_per_l=f"{choice.value_per_storage_l:,.2f}",
+                    value_per_l=style.money(choice.value_per_storage_l),
                     runs="; ".join(
                         f"{each.runs} × {pots[each.pot]}, {style.amount(each.litres, 'L').text}"
                         for each in choice.fillings

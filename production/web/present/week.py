@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
-from production.domain.demand import net_demand
+from production.domain.demand import last_dispatch_date, net_demand
 from production.domain.kitchen import Week
 from production.domain.plan import Plan
 from production.drawing.week_strip import WeekDay, WeekStrip
-from production.web.present.words import line_name
-from production.web.style import Style, duration_text, minutes_between
+from production.web.present.plan import late_rows, unserved_rows
+from production.web.style import Style
 
 Urgency = Literal["refusal", "caution", "info"]
 
@@ -102,8 +102,11 @@ def week_drawing(*, week: Week, plan: Plan | None, style: Style) -> WeekStrip:
             ready[_day_number(week, style, draw.ready_at)] += litres
     stock = sum(lot.containers * net_l[lot.product] for lot in week.lots)
     stock += sum(ready[n] for n in ready if n < 0) - sum(leaves[n] for n in leaves if n < 0)
+    leaves_too = _too_old_l(week, net_l)
+    stock -= sum(litres for day, litres in leaves_too if day < 0)
     days = []
     for n in range(week.days):
+        stock -= sum(litres for day, litres in leaves_too if day == n)
         stock += ready[n] - leaves[n]
         label = f"{week.starts_on + timedelta(days=n):%a}"
         days.append(WeekDay(label=label, ordered=leaves[n] * factor, made=ready[n] * factor, stock_end=stock * factor))
@@ -127,25 +130,28 @@ def decisions(*, plan: Plan | None, stale: bool, style: Style, sees_purchasing: 
     found += [
         Decision(
             kind="refusal",
-            head=f"Not served: {each.containers} × {_product_name(plan, each.product)}",
+            head=f"Not served: {each.head}",
             text=each.sentence,
             todo=each.remedy,
             page="plan",
             action="Open the plan",
         )
-        for each in plan.unserved
+        for each in unserved_rows(plan)
     ]
     found += [
         Decision(
             kind="caution",
-            head=f"Late: {line_name(plan.week, late.line)}",
+            head=f"Late: {late.line}",
             text=late.sentence,
-            todo=f"Ready {style.when(late.ready_at)}, "
-            f"{duration_text(minutes_between(late.due_at, late.ready_at))} after its dispatch.",
+            todo=f"All of it is there {late.ready}.",
             page="plan",
             action="Open the plan",
         )
-        for late in plan.late
+        for late in late_rows(plan=plan, style=style, href=str)
+    ]
+    found += _to_discard(plan, style)
+    found += [
+        Decision(kind="caution", head="Before you rely on this plan", text=each) for each in _other_cautions(plan)
     ]
     return (*found, *(_order_by_times(plan, style) if sees_purchasing else ()))
 
@@ -172,9 +178,37 @@ def _order_by_times(plan: Plan, style: Style) -> tuple[Decision, ...]:
     return tuple(found)
 
 
-def _product_name(plan: Plan, code: str) -> str:
-    name: str = plan.week.get("products", code).name
-    return name
+def _to_discard(plan: Plan, style: Style) -> Iterable[Decision]:
+    """Lots of which something is left that no order can take before its use-by."""
+    left = dict(plan.demand.left_over)
+    for code in plan.demand.too_old:
+        lot = plan.week.get("lots", code)
+        use_by = style.day(lot.use_by)
+        over = lot.use_by < style.day_of(style.now)
+        yield Decision(
+            kind="caution",
+            head=f"Discard: {left[code]} × {plan.week.get('products', lot.product).name}",
+            text=f"Lot {code}, use-by {use_by}: no order of this week takes it in time.",
+            todo=f"Discard it {'now' if over else f'after {use_by}'}, and write down who did it and when.",
+        )
+
+
+def _other_cautions(plan: Plan) -> Iterable[str]:
+    """The plan's cautions without those about lots that stand here by themselves."""
+    return (each for each in plan.cautions if not any(f"Lot {code} " in each for code in plan.demand.too_old))
+
+
+def _too_old_l(week: Week, net_l: Mapping[str, float]) -> tuple[tuple[int, float], ...]:
+    """Litres of lots that nobody takes in time, on the last day of the week on which they might have left."""
+    demand = net_demand(week=week)
+    left = dict(demand.left_over)
+    found = []
+    for code in demand.too_old:
+        lot = week.get("lots", code)
+        life = week.get("products", lot.product).life_at_dispatch_days
+        last = last_dispatch_date(use_by=lot.use_by, life_at_dispatch_days=life)
+        found.append(((last - week.starts_on).days, left[code] * net_l[lot.product]))
+    return tuple(found)
 
 
 def _summed(pairs: Iterable[tuple[str, int]]) -> Counter[str]:

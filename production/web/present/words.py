@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
 from production.domain.kitchen import Week
 from production.domain.quantities import UNIT_OF_SUFFIX
 from production.domain.workings import Argument
-from production.web.style import unit_text
+from production.web.style import duration_text, unit_text
+
+_HOURS = re.compile(r"\b(\d+) h(?: (\d+) min)?\b")
+_LONG_H = 48
 
 
 def line_name(week: Week, code: str) -> str:
@@ -15,6 +20,22 @@ def line_name(week: Week, code: str) -> str:
     line = week.get("order_lines", code)
     product, outlet = week.get("products", line.product), week.get("outlets", line.outlet)
     return f"{line.containers} × {product.name} for {outlet.name}"
+
+
+def part_of_line(week: Week, code: str, containers: int) -> str:
+    """So many containers of an order line in words."""
+    whole = containers == week.get("order_lines", code).containers
+    return line_name(week, code) if whole else f"{containers} of {line_name(week, code)}"
+
+
+def days_said(sentence: str) -> str:
+    """The sentence with its long spans of hours in days: 185 h 5 min is 7 d 17 h."""
+
+    def said(span: re.Match[str]) -> str:
+        hours, minutes = int(span[1]), int(span[2] or 0)
+        return duration_text(60 * hours + minutes) if hours >= _LONG_H else span[0]
+
+    return _HOURS.sub(said, sentence)
 
 
 def range_text(argument: Argument) -> str:

@@ -21,6 +21,7 @@ from production.web.door import kitchen_page, page, request_key
 from production.web.present.plan import (
     day_choices,
     late_rows,
+    lines_of,
     now_share,
     run_rows,
     stage_kinds,
@@ -72,6 +73,8 @@ def plan(request: HttpRequest, by: Membership, starts_on: date) -> HttpResponse:
         "day": day,
         "runs": run_rows(plan=content, style=style, href=href),
         "unserved": unserved_rows(content),
+        "unserved_lines": lines_of(content.unserved),
+        "late_lines": lines_of(content.late),
         "late": late_rows(plan=content, style=style, href=href),
     }
     return page(request, by, "plan.html", context, here="plan", week=week)

@@ -82,6 +82,8 @@ def week(request: HttpRequest, by: Membership, starts_on: date) -> HttpResponse:
         ),
         "strip_wide": week_strip(drawing, _WIDE),
         "strip_narrow": week_strip(drawing, _NARROW),
+        "strip_caption": f"{'Litres' if style.units == 'metric' else 'Quarts'} by day: "
+        "what leaves above the line, what gets ready below it, stock that may still leave between.",
         "strip_facts": week_facts(drawing),
         "may_plan": may(by, Action.MAKE_PLAN),
         "may_import": may(by, Action.IMPORT_WEEK),
