@@ -139,6 +139,7 @@ def _heading(plan: Plan) -> sheets.Heading:
         week=plan.week.starts_on,
         plan_made_at=plan.week.plan_from,
         parameter_set=plan.parameter_set,
+        plan_mark=plan.mark,
     )
 
 
@@ -153,14 +154,15 @@ def _summary(plan: Plan) -> list[str]:
     lines += [f"Late: order line {late.line} (run {late.run}). {late.sentence}" for late in plan.late]
     for left in plan.unserved:
         which = f"order line {left.line}, {left.containers} × {left.product}. " if left.line else ""
-        lines.append(f"Not met: {which}{left.sentence} Short of {left.resource} by {left.missing:.3g} {left.unit}.")
+        lines.append(f"Not met: {which}{left.sentence}")
         lines.append(f"    What would help: {left.remedy}")
     return lines
 
 
 def _tell_what_cannot_be_met(plan: Plan) -> None:
     if plan.late or plan.unserved:
+        short, late = (len({each.line for each in lines}) for lines in (plan.unserved, plan.late))
         raise CommandError(
-            f"Not everything can be met: {len(plan.unserved)} short, {len(plan.late)} late. The rest is planned.",
+            f"Not everything can be met: {short} order lines short, {late} late. The rest is planned.",
             returncode=NOT_ALL_MET,
         )
