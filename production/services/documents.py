@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from datetime import datetime
 from textwrap import shorten
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -12,13 +13,16 @@ from django.http import Http404
 from django.utils import timezone
 
 from production.documents.render import Paper, Press, RenderedPdf, render_document
+from production.domain.errors import Conflict
 from production.domain.sheets import (
     BatchSheet,
+    Content,
     CoolingLog,
     PurchaseList,
     batch_sheets,
     content_to_json,
     cooling_logs,
+    issued,
     purchase_lists,
 )
 from production.models import Document, Membership, Plan
@@ -30,7 +34,7 @@ from production.services.jobs import JobContext, Result
 
 DOCUMENT_RENDER = "document_render"
 LONGEST_TITLE = 200
-Content = BatchSheet | CoolingLog | PurchaseList
+OF_THE_ISSUE = ("version", "replaces", "issued_at")
 Progress = Callable[[int, int, str], None]
 
 
@@ -76,17 +80,11 @@ def document_render(context: JobContext) -> Result:
 def _issue_anew(context: JobContext, plan: Plan, content: Content) -> Result:
     """The new version and the end of the job are written together, so that a second run adds no third version."""
     context.progress(0, 1, title_of(content))
-    rendered = render_document(content, paper=_paper(plan))
+    issue = _next_issue(plan, content, at=timezone.now())
+    rendered = render_document(issue, paper=_paper(plan))
 
     def store() -> Result:
-        document_store(
-            plan=plan,
-            content=content,
-            as_json=content_to_json(content),
-            rendered=rendered,
-            user_id=context.requested_by,
-            anew=True,
-        )
+        document_store(plan=plan, content=issue, rendered=rendered, user_id=context.requested_by)
         return {"new": 1, "unchanged": 0}
 
     return context.finish(store)
@@ -105,12 +103,13 @@ def documents_make(
 
     A press renders them side by side. No transaction is held while a document is rendered.
     """
-    wanted = [(each, content_to_json(each)) for each in contents]
-    missing = [(content, as_json) for content, as_json in wanted if not _is_there(plan, content, as_json)]
-    rendered = _rendered([content for content, _ in missing], _paper(plan), press)
-    for done, (content, as_json) in enumerate(missing, len(wanted) - len(missing)):
-        progress(done, len(wanted), title_of(content))
-        document_store(plan=plan, content=content, as_json=as_json, rendered=next(rendered), user_id=user_id)
+    wanted = list(contents)
+    now = timezone.now()
+    missing = [_next_issue(plan, each, at=now) for each in wanted if not _is_there(plan, each)]
+    rendered = _rendered(missing, _paper(plan), press)
+    for done, issue in enumerate(missing, len(wanted) - len(missing)):
+        progress(done, len(wanted), title_of(issue))
+        document_store(plan=plan, content=issue, rendered=next(rendered), user_id=user_id)
     progress(len(wanted), len(wanted), "")
     return len(missing)
 
@@ -122,26 +121,25 @@ def _rendered(contents: Sequence[Content], paper: Paper, press: Press | None) ->
 
 
 @transaction.atomic
-def document_store(
-    *,
-    plan: Plan,
-    content: Content,
-    as_json: dict[str, Any],
-    rendered: RenderedPdf,
-    user_id: int | None,
-    anew: bool = False,
-) -> Document:
-    """Keep a rendered document; a changed one, or one asked for anew, becomes a version that names the one before."""
+def document_store(*, plan: Plan, content: Content, rendered: RenderedPdf, user_id: int | None) -> Document:
+    """Keep a rendered document as the version its heading states, which names the one before."""
     Plan.objects.select_for_update().get(pk=plan.pk)
     newest = _newest(plan, content)
-    if newest is not None and not anew and _is_same(newest, plan, as_json):
-        return newest
+    heading = content.heading
+    if heading.replaces != (None if newest is None else newest.version):
+        raise Conflict(
+            f"{title_of(content)} has been issued by somebody else at the same moment.",
+            code="issued-meanwhile",
+            numbers={"version": heading.version},
+            remedy="Look at the newest version, and ask again only if it is not what you need.",
+        )
+    as_json = content_to_json(content)
     document = Document(
         kitchen_id=plan.kitchen_id,
         plan=plan,
         kind=content.kind,
         key=content.key,
-        version=1 if newest is None else newest.version + 1,
+        version=heading.version,
         replaces=newest,
         title=shorten(title_of(content), LONGEST_TITLE, placeholder=" …"),
         paper=plan.kitchen.paper,
@@ -175,13 +173,23 @@ def _paper(plan: Plan) -> Paper:
 
 def _newest(plan: Plan, content: Content) -> Document | None:
     documents = Document.objects.filter(plan=plan, kind=content.kind, key=content.key)
-    return documents.defer("pdf", "content").order_by("-version").first()
+    return documents.defer("pdf").order_by("-version").first()
 
 
-def _is_there(plan: Plan, content: Content, as_json: dict[str, Any]) -> bool:
+def _next_issue(plan: Plan, content: Content, *, at: datetime) -> Content:
     newest = _newest(plan, content)
-    return newest is not None and _is_same(newest, plan, as_json)
+    last = None if newest is None else newest.version
+    return issued(content, version=(last or 0) + 1, replaces=last, at=at)
 
 
-def _is_same(document: Document, plan: Plan, as_json: dict[str, Any]) -> bool:
-    return (document.content_sha256, document.paper) == (fingerprint(as_json), plan.kitchen.paper)
+def _is_there(plan: Plan, content: Content) -> bool:
+    """Does the newest version say the same on the same paper, whichever version it is and whenever it was issued?"""
+    newest = _newest(plan, content)
+    if newest is None or newest.paper != plan.kitchen.paper:
+        return False
+    return _said(newest.content) == _said(content_to_json(content))
+
+
+def _said(content: dict[str, Any]) -> dict[str, Any]:
+    heading = {name: value for name, value in content["heading"].items() if name not in OF_THE_ISSUE}
+    return content | {"heading": heading}

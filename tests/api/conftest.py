@@ -10,11 +10,12 @@ import pytest
 from django.contrib.auth.models import User
 from django.core.cache import cache as shared_cache
 from django.urls import reverse
+from django.utils import timezone
 from rest_framework.authtoken.models import Token
 from rest_framework.test import APIClient
 
 from production.documents.render import RenderedPdf
-from production.domain.sheets import content_to_json
+from production.domain.sheets import issued
 from production.models import Document, Plan, PlanningWeek
 from production.services.documents import contents_of, document_store
 from production.services.plans import MadePlan, plan_make, plan_store
@@ -115,8 +116,7 @@ def planned(cast: Cast, planning_week: PlanningWeek) -> Planned:
             content.kind,
             document_store(
                 plan=plan,
-                content=content,
-                as_json=content_to_json(content),
+                content=issued(content, version=1, replaces=None, at=timezone.now()),
                 rendered=RenderedPdf(pdf=b"%PDF-1.7 as printed", pages=1),
                 user_id=cast.manager.user_id,
             ),

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import replace
+from datetime import datetime
 from typing import Any
 
 import pytest
@@ -13,10 +14,12 @@ from django.db import connection
 from django.db.models import F
 from django.http import Http404
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from production.documents.render import RenderedPdf
-from production.domain.errors import NotAllowed
+from production.domain.errors import Conflict, NotAllowed
 from production.domain.sheets import CoolingLog, content_to_json
+from production.domain.sheets import issued as issued_as
 from production.models import Document, Job, Kitchen, Plan, PlanningWeek
 from production.selectors.documents import document_of, documents_of
 from production.selectors.fingerprints import fingerprint
@@ -68,7 +71,9 @@ def test_all_documents_of_a_plan_are_kept_with_content_and_fingerprint(
     assert len(kept) == len(contents) == len(press)
     for content in contents:
         row = kept[content.kind, content.key]
-        assert row.content == content_to_json(content)
+        at = datetime.fromisoformat(row.content["heading"]["issued_at"])
+        assert at <= row.created_at
+        assert row.content == content_to_json(issued_as(content, version=1, replaces=None, at=at))
         assert row.content_sha256 == fingerprint(row.content)
         assert bytes(row.pdf) == b"%PDF-" + content.key.encode()
         assert (row.version, row.pages, row.created_by, row.replaces) == (1, 2, cast.manager.user, None)
@@ -84,8 +89,7 @@ def test_long_names_shorten_the_title_and_nothing_else(plan: Plan) -> None:
     long = replace(log, device="Ice sink " * 13, formula="Brown veal stock " * 7)
     row = document_store(
         plan=plan,
-        content=long,
-        as_json=content_to_json(long),
+        content=issued_as(long, version=1, replaces=None, at=timezone.now()),
         rendered=RenderedPdf(pdf=b"%PDF-", pages=1),
         user_id=None,
     )
@@ -140,8 +144,39 @@ def test_issuing_one_document_again_makes_a_version_that_names_the_one_before(
     assert Job.objects.get(pk=job_id).result == {"new": 1, "unchanged": 0}
     versions = Document.objects.filter(kind=sheet.kind, key=sheet.key).order_by("version")
     assert [(each.version, each.replaces) for each in versions] == [(1, None), (2, versions[0])]
-    assert versions[0].content_sha256 == versions[1].content_sha256
+    headings = [each.content["heading"] for each in versions]
+    assert [(each["version"], each["replaces"]) for each in headings] == [(1, None), (2, 1)]
+    assert headings[0]["issued_at"] < headings[1]["issued_at"]
+    assert versions[0].content_sha256 != versions[1].content_sha256
     assert Document.objects.filter(version=2).count() == 1
+
+
+def test_version_and_replaced_version_are_in_what_is_rendered(
+    cast: Cast, plan: Plan, django_capture_on_commit_callbacks: Commit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rendered: list[tuple[int, int | None, bool]] = []
+
+    def render(content: Any, *, paper: str) -> RenderedPdf:
+        heading = content.heading
+        rendered.append((heading.version, heading.replaces, heading.issued_at is not None))
+        return RenderedPdf(pdf=b"%PDF-", pages=1)
+
+    monkeypatch.setattr(documents, "render_document", render)
+    sheet = contents_of(plan)[0]
+    for _ in range(2):
+        with django_capture_on_commit_callbacks(execute=True):
+            document_issue(by=cast.manager, plan=plan, kind=sheet.kind, key=sheet.key)
+    assert rendered == [(1, None, True), (2, 1, True)]
+
+
+def test_a_version_that_somebody_else_issued_meanwhile_is_not_written_over(cast: Cast, plan: Plan) -> None:
+    sheet = contents_of(plan)[0]
+    first = issued_as(sheet, version=1, replaces=None, at=timezone.now())
+    pdf = RenderedPdf(pdf=b"%PDF-", pages=1)
+    document_store(plan=plan, content=first, rendered=pdf, user_id=None)
+    with pytest.raises(Conflict, match="at the same moment"):
+        document_store(plan=plan, content=first, rendered=pdf, user_id=None)
+    assert Document.objects.count() == 1
 
 
 def test_an_issue_that_was_taken_over_by_another_worker_adds_no_version(
