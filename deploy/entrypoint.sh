@@ -8,7 +8,7 @@ case "${1:-pages}" in
     python manage.py collectstatic --noinput --verbosity 0
     exec gunicorn production.wsgi --bind 0.0.0.0:8000 --workers 2 --threads 4
     ;;
-  worker) exec celery -A production.jobs.app worker --concurrency 2 --loglevel info ;;
+  worker) exec celery -A production.jobs.app worker --concurrency 1 --loglevel info ;;
   tick) exec python manage.py tick ;;
   *) exec python manage.py "$@" ;;
 esac
