@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -46,6 +47,11 @@ class Page:
         """A quantity in the kitchen's units."""
         number, shown = display_quantity(value, unit, "us" if self.is_us else "metric")
         return f"{number} {'°' if unit == 'degC' else ''}{shown}"
+
+    def from_rim(self, length_mm: float) -> str:
+        """A distance below the rim, rounded to the safe side: never less than it is."""
+        step_mm = 25.4 / 8.0 if self.is_us else 1.0
+        return self.show(math.ceil(length_mm / step_mm - 1e-6) * step_mm, "mm")
 
     def is_unattended(self, stage: Placed) -> bool:
         """Whether some of a stage falls outside every shift."""

@@ -57,7 +57,7 @@ def _first_words(page: Page) -> Mapping[str, Words]:
     charge, show = page.run.charge, page.show
     return {
         "load": (
-            f"Weigh the solids, then fill with cold water to {show(charge.fill_mark_mm, 'mm')} below the rim.",
+            f"Weigh the solids, then fill with cold water to {page.from_rim(charge.fill_mark_mm)} below the rim.",
             "weights, fill mark",
             _load_caution(page),
         ),
@@ -103,7 +103,7 @@ def _second_words(page: Page, reduction: Reduction) -> Mapping[str, Words]:
         "finish": (
             f"Stir, low heat, to {show(reduction.mass_kg, 'kg')} ({reduction.solids_bx:.0f} Brix).",
             "weight, Brix",
-            "It catches: the last litre goes in minutes. Look every 5 minutes.",
+            "It catches: the last of it goes in minutes. Look every 5 minutes.",
         ),
         "portion": (
             f"Pour into the cooling vessels of its log, cool at once.{_spare(page, reduction)} {_portioned(page)}",
