@@ -25,13 +25,13 @@ class PerPerson(SimpleRateThrottle):
 
 
 class PerAddress(SimpleRateThrottle):
-    """How often one network address may try. What a client says about itself in headers does not count."""
+    """How often one network address may try. A header that tells another address counts only behind an own proxy."""
 
     scope = "sign-in-address"
     rate = "60/min"
 
     def get_cache_key(self, request: Request | HttpRequest, view: Any) -> str:
-        return self.cache_format % {"scope": self.scope, "ident": request.META.get("REMOTE_ADDR", "")}
+        return self.cache_format % {"scope": self.scope, "ident": self.get_ident(request)}  # type: ignore[arg-type]
 
 
 def sign_in_wait_s(*, request: HttpRequest) -> int:

@@ -27,6 +27,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "production.web.headers.content_security_policy",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -96,7 +97,8 @@ STATICFILES_DIRS = [
     if Path(path[1] if isinstance(path, tuple) else path).is_dir()
 ]
 
-REST_FRAMEWORK = {
+REST_FRAMEWORK: dict[str, Any] = {
+    "NUM_PROXIES": 0,
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_AUTHENTICATION_CLASSES": [
         "rest_framework.authentication.TokenAuthentication",

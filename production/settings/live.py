@@ -27,3 +27,4 @@ CSRF_COOKIE_SECURE = True
 SECURE_REFERRER_POLICY = "same-origin"
 if env_bool("POTWRIGHT_BEHIND_PROXY", default=False):
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    REST_FRAMEWORK["NUM_PROXIES"] = 1  # the last address in X-Forwarded-For is the one the proxy saw

@@ -6,8 +6,9 @@ import html
 
 import pytest
 import time_machine
+from django.conf import settings
 from django.core.cache import cache
-from django.test import Client
+from django.test import Client, override_settings
 from rest_framework.test import APIClient
 
 from production.services.sign_in import PerAddress
@@ -55,6 +56,25 @@ def test_a_device_that_tries_many_names_has_to_wait(cast: Cast) -> None:
         for n in range(most + 1)
     ]
     assert statuses == [200] * most + [429]
+
+
+@override_settings(REST_FRAMEWORK=settings.REST_FRAMEWORK | {"NUM_PROXIES": 1})
+def test_behind_the_own_proxy_the_address_it_saw_counts_and_not_what_the_client_claims(cast: Cast) -> None:
+    most = int(PerAddress.rate.partition("/")[0])
+
+    def attempt(n: int, claimed: str, seen: str) -> int:
+        wrong = {"username": f"n{n}", "password": "x"}
+        return Client().post(SIGN_IN, wrong, HTTP_X_FORWARDED_FOR=f"{claimed}, {seen}").status_code
+
+    assert [attempt(n, f"10.0.0.{n}", "192.0.2.1") for n in range(most + 1)] == [200] * most + [429]
+    assert attempt(most + 1, "10.0.0.1", "192.0.2.2") == 200
+
+
+def test_pages_upkeep_and_api_forbid_whatever_is_not_from_here(cast: Cast) -> None:
+    for address in (SIGN_IN, "/admin/login/", "/api/v1/openapi.json", "/nothing-here"):
+        policy = Client().get(address).headers["Content-Security-Policy"]
+        assert "default-src 'self'" in policy
+        assert "unsafe" not in policy
 
 
 @pytest.mark.parametrize("door", [SIGN_IN, "/admin/login/"])
