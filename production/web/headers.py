@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
 
-POLICY = "default-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+POLICY = "default-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 
 
 def content_security_policy(
