@@ -543,7 +543,7 @@ def _slab_curve(
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """(minus the share of the starting difference left in the warmest cell, hours), one pass for all ends."""
     import numpy as np
-    from scipy.linalg import solve_banded
+    from scipy.linalg import solve
 
     cell = depth / _SLAB_CELLS
     between = conductivity / cell
@@ -551,16 +551,13 @@ def _slab_curve(
     step = _SLAB_STEP * (depth**2 * capacity / conductivity / 4.0 + depth * capacity / (top + bottom))
     main = np.full(_SLAB_CELLS, 2.0 * between)
     main[0], main[-1] = between + films[0], between + films[1]
-    half = step / (2.0 * capacity * cell)
-    implicit = np.zeros((3, _SLAB_CELLS))
-    implicit[0, 1:], implicit[1], implicit[2, :-1] = -half * between, 1.0 + half * main, -half * between
+    losses = np.diag(main) - between * (np.eye(_SLAB_CELLS, k=1) + np.eye(_SLAB_CELLS, k=-1))
+    half = step / (2.0 * capacity * cell) * losses
+    one_step = solve(np.eye(_SLAB_CELLS) + half, np.eye(_SLAB_CELLS) - half)
     left = np.ones(_SLAB_CELLS)
     curve = [(-1.0, 0.0)]
     while -curve[-1][0] > _SLAB_LEAST_SHARE:
-        right = left - half * main * left
-        right[:-1] += half * between * left[1:]
-        right[1:] += half * between * left[:-1]
-        left = solve_banded((1, 1), implicit, right, check_finite=False)
+        left = one_step @ left
         curve.append((-float(left.max()), curve[-1][1] + step / 3600.0))
     shares, hours = zip(*curve, strict=True)
     return shares, hours
