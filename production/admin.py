@@ -113,17 +113,12 @@ HELP: dict[tuple[type[models.Model], str], str] = {
 }
 
 
-# Cured meat, food made from ingredients at room temperature, food received warm.
-NOT_FOR_BROTH = frozenset({"FSIS_B_OPT3", "FDA_B", "FDA_C"})
-
-
 def cooling_rules() -> list[tuple[str, str]]:
-    """The rules for broth that state temperatures and minutes; none is chosen unasked."""
+    """The rules by which a cooked broth can be planned; none is chosen unasked."""
     return [("", "---------")] + [
         (each.code, f"{each.code}: {each.title}, {each.jurisdiction} ({each.legal_status})")
         for each in RULES.values()
-        if each.code not in NOT_FOR_BROTH
-        and any(stage.max_minutes is not None and stage.to_temp is not None for stage in each.stages)
+        if not each.unfit
     ]
 
 

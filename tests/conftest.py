@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 import pytest
 import time_machine
 from django.contrib.auth.models import User
+from django.utils import timezone
 
 from production.models import Kitchen, Membership, PlanningWeek
 from production.services.kitchens import kitchen_create, membership_set
@@ -23,6 +24,18 @@ def clock() -> Iterator[time_machine.Traveller]:
     """Time stands still at NOW until the test moves it."""
     with time_machine.travel(NOW, tick=False) as traveller:
         yield traveller
+
+
+@pytest.fixture(autouse=True)
+def planning_long_before_the_weeks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Weeks of the tests begin in 2027; they are planned from NOW, whatever the calendar on the wall says."""
+    monkeypatch.setattr("production.services.plans.moment_of_planning", lambda: NOW)
+
+
+@pytest.fixture
+def planning_now(planning_long_before_the_weeks: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    """For tests that move the clock themselves: planning looks at it."""
+    monkeypatch.setattr("production.services.plans.moment_of_planning", timezone.now)
 
 
 def kitchen_row(code: str) -> Kitchen:

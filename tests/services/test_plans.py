@@ -157,6 +157,7 @@ def test_asking_often_whether_to_stop_looks_at_the_row_twice_a_second_at_most(
     assert 1 <= len(captured) <= 1 + took_s / 0.5
 
 
+@pytest.mark.usefixtures("planning_now")
 def test_within_the_week_a_plan_begins_now_with_the_orders_still_ahead_and_time_alone_makes_it_no_older(
     cast: Cast, planning_week: PlanningWeek
 ) -> None:
@@ -176,6 +177,7 @@ def test_within_the_week_a_plan_begins_now_with_the_orders_still_ahead_and_time_
     assert planning_week.plan_from == a_week().plan_from
 
 
+@pytest.mark.usefixtures("planning_now")
 @pytest.mark.parametrize("now", ["2027-01-20 08:00", "2027-02-07 23:58", "2027-02-08 00:00", "2030-01-01 00:00"])
 def test_before_and_after_the_week_a_plan_begins_when_the_file_says(
     cast: Cast, planning_week: PlanningWeek, now: str
