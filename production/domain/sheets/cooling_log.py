@@ -124,7 +124,7 @@ def _clock_sentence(law: CoolingRule) -> str:
 
 
 def _reading_minutes(minutes: int) -> tuple[int, ...]:
-    step = 15 if minutes <= 90 else 30 if minutes <= 240 else 60
+    step = 15 if minutes <= 120 else 30 if minutes <= 240 else 60
     return tuple(range(0, minutes + step, step))
 
 
