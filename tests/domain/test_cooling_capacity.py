@@ -108,6 +108,18 @@ def test_a_shallow_layer_that_is_not_stirred_is_offered_and_takes_longer() -> No
     assert still.margins[1].predicted_min > depth_m**2 / diffusivity / 4 / 60
 
 
+def test_the_figures_of_what_sets_add_up_to_the_time_it_takes() -> None:
+    # The longest of its kind: 1 L of unstirred broth, first as a liquid down to the setting point, then as a layer
+    part = only(kitchen_with(replace(SINK, stirred=False)), 1.0).parts[0]
+    hours = {each.key: each.value for each in part.figures}
+    assert hours["slab_time_h"] > 0.0
+    assert 60.0 * (hours["cooling_time_h"] + hours["slab_time_h"]) == pytest.approx(part.slow[-1][0])
+    stirred = only(kitchen_with(SINK), 1.0).parts[0]
+    assert 60.0 * {each.key: each.value for each in stirred.figures}["cooling_time_h"] == pytest.approx(
+        stirred.slow[-1][0]
+    )
+
+
 def test_a_glaze_sets_however_hard_it_is_stirred() -> None:
     assert ways(kitchen_with(SINK), 6.0, glaze=True) == ()
     assert ways(kitchen_with(SINK), 0.5, glaze=True) != ()

@@ -49,46 +49,49 @@ def in_sink(
         cp_kj_kg_k=load.cp_kj_kg_k,
     )
     cooling = {"sink_c": bath_c, "rate_per_h": rate.value}
-    whole = figure(
+    sets_c = _sets_c(parameters, load, standing, slow=slow)
+    liquid_to_c = load.end_c if sets_c is None else max(load.end_c, min(sets_c, load.start_c))
+    as_liquid = figure(
         "cooling_time_h",
         cooling_time_h,
         parameters=("cooling.bath_temp_c",),
         from_c=load.start_c,
-        to_c=load.end_c,
+        to_c=liquid_to_c,
         **cooling,
     )
-
-    sets = _sets_c(parameters, load, standing, slow=slow)
-    film = _sink_film(parameters, standing, slow=slow)[1]
+    figures: tuple[Figure, ...] = (conductance, rate, as_liquid)
+    body = _set_body(standing, liquid_to_c, load.end_c, bath_c, _sink_film(parameters, standing, slow=slow)[1])
+    if liquid_to_c > load.end_c:
+        figures = (*figures, figure("slab_time_h", gelled_slab_time_h, parameters=_sets_codes(load), **body))
 
     def hours_at(temp_c: float) -> float:
-        if sets is None or temp_c >= sets:
+        if temp_c >= liquid_to_c:
             return cooling_time_h(from_c=load.start_c, to_c=temp_c, **cooling)
-        until_set = cooling_time_h(from_c=load.start_c, to_c=sets, **cooling) if sets < load.start_c else 0.0
-        return until_set + _set_body_h(standing, min(sets, load.start_c), temp_c, bath_c, film)
+        return as_liquid.value + gelled_slab_time_h(**{**body, "to_c": temp_c})
 
-    return _minutes_at(load, bath_c, hours_at), (conductance, rate, whole)
+    return _minutes_at(load, bath_c, hours_at), figures
+
+
+def _sets_codes(load: Load) -> tuple[str, ...]:
+    return ("cooling.glaze_sets_c" if load.is_glaze else "cooling.broth_sets_c",)
 
 
 def _sets_c(parameters: ParameterSet, load: Load, standing: Standing, *, slow: bool) -> float | None:
     """Temperature at which the load stops moving, or none while it is stirred."""
     if not load.is_glaze and standing.device.stirred:
         return None
-    code = "cooling.glaze_sets_c" if load.is_glaze else "cooling.broth_sets_c"
+    (code,) = _sets_codes(load)
     return parameters.high(code) if slow else parameters.value(code)
 
 
-def _set_body_h(standing: Standing, from_c: float, to_c: float, bath_c: float, film_w_m2_k: float) -> float:
-    """Hours of a set body in ice: heat leaves through the base, or through both sides, whichever is faster."""
-    width_mm = min(standing.vessel.length_mm, standing.vessel.width_mm)
+def _set_body(standing: Standing, from_c: float, to_c: float, bath_c: float, film_w_m2_k: float) -> dict[str, float]:
+    """A set body in ice as a slab: heat leaves through the base alone, or through both sides, whichever is faster."""
     common = {"from_c": from_c, "to_c": to_c, "air_c": bath_c, "bottom_w_m2_k": film_w_m2_k}
-    through_base = gelled_slab_time_h(
-        depth_mm=max(standing.depth_mm, THINNEST_LAYER_MM), top_w_m2_k=STILL_TOP_W_M2_K, **common
-    )
-    through_sides = gelled_slab_time_h(
-        depth_mm=min(max(width_mm, THINNEST_LAYER_MM), THICKEST_LAYER_MM), top_w_m2_k=film_w_m2_k, **common
-    )
-    return min(through_base, through_sides)
+    width_mm = min(standing.vessel.length_mm, standing.vessel.width_mm)
+    through_base = {"depth_mm": max(standing.depth_mm, THINNEST_LAYER_MM), "top_w_m2_k": STILL_TOP_W_M2_K, **common}
+    through_sides = {"depth_mm": max(width_mm, THINNEST_LAYER_MM), "top_w_m2_k": film_w_m2_k, **common}
+    slabs = [{**slab, "depth_mm": min(slab["depth_mm"], THICKEST_LAYER_MM)} for slab in (through_base, through_sides)]
+    return min(slabs, key=lambda slab: gelled_slab_time_h(**slab))
 
 
 def _sink_film(parameters: ParameterSet, standing: Standing, *, slow: bool) -> tuple[str, float]:

@@ -64,11 +64,11 @@ FIGURE_WORDS = {
     "simmer_kw": "Heat that holds the simmer",
     "conductance_w_k": "Cooling: heat passed per degree",
     "rate_per_h": "Cooling: rate",
-    "cooling_time_h": "Cooling: time to the last limit, as a liquid",
+    "cooling_time_h": "Cooling: time as a liquid, to the last limit or until it sets",
     "heat_to_remove_kj": "Cooling: heat to remove",
     "ice_kg": "Cooling: ice",
     "chiller_kg_per_h": "Cooling: what the chiller takes in an hour",
-    "slab_time_h": "Cooling: time to the last limit, as a gelled slab",
+    "slab_time_h": "Cooling: time as a set layer, to the last limit",
 }
 CLASS_WORDS = {
     "A": "A: physics or definition",
