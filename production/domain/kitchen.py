@@ -198,6 +198,11 @@ class Pot:
     heat_source: str = _ref("heat_sources", doc="heat source it stands on")
     min_fill_share: float = _quantity("share", low=0.05, high=0.9, doc="least fill, share of the brim", default=0.35)
     formulas: tuple[str, ...] = _refs("formulas", doc="formulas allowed in it; none named = all")
+    reduction_pan: bool = _plain(
+        "flag",
+        doc="a wide pan that second draws of one or several runs are reduced in; no stock is made in it",
+        default=False,
+    )
     outages: tuple[Outage, ...] = _items(Outage, doc="when it cannot be used")
 
 
@@ -241,6 +246,15 @@ class IceMachine:
     bin_kg: float = _quantity("kg", low=1, high=5000, doc="what the bin holds")
     make_kg_per_day: float = _quantity("kg/d", low=0, high=20000, doc="rated production")
     start_share: float = _quantity("share", low=0, high=1, doc="how full the bin is when planning starts", default=1.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IceDelivery:
+    """Ice that is bought in and poured into the bin."""
+
+    code: str = _code(doc="the delivery's code")
+    at: datetime = _plain("instant", doc="when it is in the bin")
+    mass_kg: float = _quantity("kg", low=1, high=5000, doc="how much; what the bin does not take is lost")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -486,6 +500,7 @@ class Week:
     containers: tuple[Container, ...] = _items(Container, doc="containers and vessels")
     cooling_devices: tuple[CoolingDevice, ...] = _items(CoolingDevice, doc="cooling devices")
     ice_machine: IceMachine | None = _item(IceMachine, doc="ice bin and machine", optional=True)
+    ice_deliveries: tuple[IceDelivery, ...] = _items(IceDelivery, doc="ice bought in")
     cube_trays: tuple[CubeTray, ...] = _items(CubeTray, doc="cube trays")
     stores: tuple[Store, ...] = _items(Store, doc="fridges and freezers")
     people: tuple[Person, ...] = _items(Person, doc="people")

@@ -40,7 +40,14 @@ class Batch:
     code: str
     formula: str
     first: tuple[Portion, ...]
-    reduction: tuple[Portion, ...]  # empty = no second draw
+    reduction: tuple[Portion, ...]  # of this run, or of all runs that are poured together here
+    pours_into: str = ""  # the run with whose second draw this run's is reduced
+    guests: tuple[str, ...] = ()  # runs that pour their second draw into this run's pan
+
+    @property
+    def has_second_draw(self) -> bool:
+        """Whether the bones are drawn twice."""
+        return bool(self.reduction or self.pours_into)
 
     @property
     def portions(self) -> tuple[Portion, ...]:

@@ -2,7 +2,7 @@
 
 A run is a chain of stages without gaps in one pot; its only freedom is the pot, the start, and the length of stages
 whose shortest and longest time differ (simmers and hot holds). Draws leave the chain at the end of a stage and go at
-once into a cooling device.
+once into a cooling device. A chain may move into a pan for its reduction, alone or joined by other runs' second draws.
 """
 
 from __future__ import annotations
@@ -64,6 +64,7 @@ class AdditionTask:
     before_end_min: int
     cook_min: int
     tolerance_min: int = 15  # it may start this much earlier or later, but lies within its stage
+    done_at_min: int | None = None  # it has been begun: then it started at this minute, whatever the offset says
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,15 +119,35 @@ class Draw:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Pan:
+    """A second vessel that a chain moves into: it is poured over during one stage, which holds both vessels."""
+
+    code: str
+    supply: str  # feeds the stages after the pouring
+    pour_stage: int  # the stage during which it is poured over
+    wash_min: int = 0  # one cook, any time after the last stage
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RunOption:
-    """The run in one pot."""
+    """The run in one pot, and where its reduction is made in a pan, in that pan."""
 
     pot: str
     supply: str
     stages: tuple[Stage, ...]
     draws: tuple[Draw, ...]
     additions: tuple[AdditionTask, ...] = ()
-    wash_min: int = 0  # one cook, any time after the last stage; the pot is held until it is washed
+    wash_min: int = 0  # one cook, any time after the pot is empty; the pot is held until it is washed
+    pan: Pan | None = None
+
+    @property
+    def last_pot_stage(self) -> int:
+        """Index of the last stage that holds the pot."""
+        return len(self.stages) - 1 if self.pan is None else self.pan.pour_stage
+
+    def supply_of(self, stage: int) -> str:
+        """The heat supply that feeds a stage."""
+        return self.supply if self.pan is None or stage <= self.pan.pour_stage else self.pan.supply
 
     def __post_init__(self) -> None:
         last = len(self.stages) - 1
@@ -136,6 +157,16 @@ class RunOption:
             raise BadProblem("An addition belongs to no stage.", pot=self.pot)
         if _repeats([d.name for d in self.draws]):
             raise BadProblem("Two draws of a run have the same name.", pot=self.pot)
+        if self.pan is not None and not 0 <= self.pan.pour_stage < last:
+            raise BadProblem("A run is poured over after its end.", pot=self.pot, pan=self.pan.code)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Was:
+    """Where the plan before had a run."""
+
+    pot: str
+    start_min: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,6 +178,9 @@ class RunJob:
     allergens: frozenset[str]
     options: tuple[RunOption, ...]
     release_min: int = 0  # ingredients are there from this minute
+    start_at_min: int | None = None  # it starts exactly then: locked, or begun already (then also before now)
+    washed_at_min: int | None = None  # washing its pot has begun already, at this minute
+    was: Was | None = None  # a run that stays where it was is worth more than an early end
 
     @property
     def first_due_min(self) -> int | None:
@@ -162,6 +196,22 @@ class StoreRoom:
     code: str
     litres: float
     opening: tuple[tuple[int, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Join:
+    """Second draws that are reduced together: the guests' last stage starts with the host's pouring over."""
+
+    host: str
+    guests: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IceDelivery:
+    """Ice bought in and poured into the bin; what does not go in melts."""
+
+    minute: int
+    mass_kg: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,7 +232,9 @@ class Problem:
     unattended_simmer: bool  # may stages without cooks and without on_site run with nobody there
     soak_min: int  # extra pot time between a run with allergens and a next run that does not contain them all
     jobs: tuple[RunJob, ...]
-    outages: tuple[tuple[str, Window], ...] = field(default=())  # (pot, window)
+    outages: tuple[tuple[str, Window], ...] = field(default=())  # (pot or pan, window)
+    joins: tuple[Join, ...] = ()
+    ice_deliveries: tuple[IceDelivery, ...] = ()
 
     def __post_init__(self) -> None:
         if self.step_min <= 0 or not 0 <= self.now_min < self.horizon_min:
@@ -191,9 +243,10 @@ class Problem:
             raise BadProblem("Two runs have the same code.")
         supplies, devices, trays = dict(self.supplies_kw), dict(self.devices), dict(self.trays)
         stores = {store.code for store in self.stores}
+        self._check_joins()
         for job in self.jobs:
             for option in job.options:
-                unknown = {option.supply} - supplies.keys()
+                unknown = {option.supply, *([option.pan.supply] if option.pan else [])} - supplies.keys()
                 for draw in option.draws:
                     unknown |= {device for mode in draw.modes for device, _ in mode.places} - devices.keys()
                     unknown |= {tray for tray, _ in draw.trays} - trays.keys()
@@ -202,3 +255,14 @@ class Problem:
                     raise BadProblem(
                         "A run names what the kitchen does not have.", job=job.code, unknown=sorted(unknown)
                     )
+
+    def _check_joins(self) -> None:
+        jobs = {job.code: job for job in self.jobs}
+        joined = [code for join in self.joins for code in (join.host, *join.guests)]
+        if _repeats(joined) or set(joined) - jobs.keys():
+            raise BadProblem("Runs are joined that do not exist, or twice.", runs=joined)
+        for join in self.joins:
+            if not join.guests or any(option.pan is None for option in jobs[join.host].options):
+                raise BadProblem("A reduction of several runs has no pan.", host=join.host)
+            if any(option.pan is not None for guest in join.guests for option in jobs[guest].options):
+                raise BadProblem("A run that is poured into another run's pan has a pan of its own.", host=join.host)

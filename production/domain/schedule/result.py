@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+POUR_OVER = "pour_over"  # kind of the stage in which a second draw goes into a pan
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placed:
@@ -39,6 +41,8 @@ class PlacedRun:
     coolings: tuple[PlacedCooling, ...]
     wash: Placed | None
     why_here: str  # one sentence: what held it to this pot and time
+    pan: str = ""  # the vessel its reduction is made in, where that is not the pot
+    pan_wash: Placed | None = None
 
     @property
     def start_min(self) -> int:
@@ -48,7 +52,14 @@ class PlacedRun:
     @property
     def pot_free_min(self) -> int:
         """End of washing, when the pot is free again."""
-        return self.wash.end_min if self.wash else self.stages[-1].end_min
+        if self.wash:
+            return self.wash.end_min
+        return next((s.end_min for s in self.stages if self.pan and s.name == POUR_OVER), self.stages[-1].end_min)
+
+    @property
+    def pan_free_min(self) -> int:
+        """End of washing the pan, when it is free again; the end of the chain where there is no pan to wash."""
+        return self.pan_wash.end_min if self.pan_wash else self.stages[-1].end_min
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,17 +89,41 @@ class Late:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Level:
+    """One level of the objective; levels are kept in their order and never traded against each other."""
+
+    name: str  # unserved, lateness, moved, calm
+    value: float
+    bound: float | None  # no schedule of these runs can be better than this; None = no claim is made
+    unit: str
+    seconds: float  # spent on this level; 0 from the scheduler where nobody holds the clock
+
+    @property
+    def is_proven(self) -> bool:
+        """Whether nothing better is possible."""
+        return self.bound is not None and self.value <= self.bound + 1e-6
+
+    @property
+    def gap_share(self) -> float | None:
+        """How far the value may be from the best possible, as a share of the value."""
+        if self.bound is None:
+            return None
+        return 0.0 if self.is_proven else (self.value - self.bound) / self.value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Schedule:
     """A plan in minutes."""
 
     status: str  # "complete" (all placed), "partial", "empty"
-    method: str  # "greedy"
+    method: str  # "greedy", "solver"
     runs: tuple[PlacedRun, ...]
     unplaced: tuple[Unplaced, ...]
     late: tuple[Late, ...]
     lateness_h: float  # sum of weight x share x hours late
     seconds: float  # 0 from the scheduler; whoever holds the clock sets it
     seed: int
+    levels: tuple[Level, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
