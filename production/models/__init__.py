@@ -20,6 +20,7 @@ from production.models.kitchen import (
 from production.models.people import Membership
 from production.models.plans import Document, Plan
 from production.models.weeks import (
+    IceDelivery,
     IngredientStock,
     OrderLine,
     ParLevel,
@@ -38,6 +39,7 @@ __all__ = [
     "Formula",
     "HeatSource",
     "HeatSupply",
+    "IceDelivery",
     "IceMachine",
     "Ingredient",
     "IngredientStock",

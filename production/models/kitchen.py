@@ -77,6 +77,7 @@ class Pot(KitchenRow):
     mass_kg = models.FloatField()
     heat_source = models.ForeignKey(HeatSource, on_delete=models.PROTECT, related_name="pots")
     min_fill_share = models.FloatField()
+    reduction_pan = models.BooleanField()
 
     class Meta:
         ordering = ("position", "pk")

@@ -44,6 +44,20 @@ class Shift(WeekRow):
         return f"{self.person}, {self.start}"
 
 
+class IceDelivery(WeekRow):
+    code = models.CharField(max_length=40)
+    at = models.DateTimeField()
+    mass_kg = models.FloatField()
+
+    class Meta:
+        ordering = ("position", "pk")
+        verbose_name_plural = "ice deliveries"
+        constraints = [once("ice_delivery", "week", "code"), *limits(domain.IceDelivery, table="ice_delivery")]
+
+    def __str__(self) -> str:
+        return self.code
+
+
 class StockLot(WeekRow):
     code = models.CharField(max_length=40)
     product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="+")

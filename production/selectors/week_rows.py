@@ -24,6 +24,7 @@ from production.models import (
     Formula,
     HeatSource,
     HeatSupply,
+    IceDelivery,
     Ingredient,
     IngredientStock,
     Offer,
@@ -118,6 +119,7 @@ KITCHEN_TABLES: tuple[Table, ...] = (
 PARAMETERS = Table("parameters", domain.OwnParameter, OwnParameter)
 WEEK_TABLES: tuple[Table, ...] = (
     Table("shifts", domain.Shift, Shift, key=("person_id", "start")),
+    Table("ice_deliveries", domain.IceDelivery, IceDelivery),
     Table("lots", domain.StockLot, StockLot),
     Table("ingredient_stock", domain.IngredientStock, IngredientStock),
     Table("saved_bones", domain.SavedBones, SavedBones),

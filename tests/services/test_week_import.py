@@ -11,8 +11,8 @@ from django.db import IntegrityError, connection
 from django.test.utils import CaptureQueriesContext
 
 from production.domain.errors import BadWeekFile, Conflict, NotAllowed
+from production.domain.kitchen import IceDelivery, Outage, Week
 from production.domain.kitchen import OrderLine as OrderLineEntry
-from production.domain.kitchen import Outage, Week
 from production.models import Formula, Ingredient, OrderLine, Outlet, PlanningWeek, Product
 from production.selectors.snapshots import week_export, week_snapshot
 from production.services.week_import import week_import
@@ -29,12 +29,14 @@ def round_trip(week: Week, cast: Cast) -> Week:
 def full_week() -> Week:
     """A week in which every kind of entry and every optional field occurs."""
     week = a_week()
-    first, *others = week.pots
+    first, second, *others = week.pots
     outages = (
         Outage(start=at("2027-02-02 06:00"), end=at("2027-02-02 09:30"), reason="valve is changed"),
         Outage(start=at("2027-02-04 06:00"), end=at("2027-02-04 07:00"), reason="descaled"),
     )
-    return replace(week, pots=(replace(first, formulas=("fish", "poultry"), outages=outages), *others))
+    pots = (replace(first, formulas=("fish", "poultry"), outages=outages), replace(second, reduction_pan=True), *others)
+    ice = IceDelivery(code="I1", at=at("2027-02-03 05:30"), mass_kg=80.0)
+    return replace(week, pots=pots, ice_deliveries=(ice,))
 
 
 def test_a_week_with_every_kind_of_entry_comes_out_as_it_went_in(cast: Cast) -> None:
