@@ -65,12 +65,13 @@ def test_more_than_eight_fillings_are_the_largest_pot_again_and_again() -> None:
 
 
 def sized(week: Week, *, coolable_l: float = 1000.0) -> tuple[tuple[Batch, ...], tuple[Unmakeable, ...]]:
-    return size_batches(
+    found = size_batches(
         week=week,
         demand=net_demand(week=week),
         parameters=DEFAULT_PARAMETERS,
         coolable_l={formula.code: coolable_l for formula in week.formulas},
     )
+    return found.batches, found.unmakeable
 
 
 def accounted(batches: tuple[Batch, ...], unmakeable: tuple[Unmakeable, ...]) -> Counter[str]:

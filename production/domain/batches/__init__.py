@@ -1,6 +1,6 @@
 """Need and pots into runs: how many of what and how big; and the other way round, room into runs."""
 
-from production.domain.batches.content import Batch, Filling, Peg, Portion, StorageChoice, Unmakeable
+from production.domain.batches.content import Batch, Filling, Peg, Portion, Sized, Sizing, StorageChoice, Unmakeable
 from production.domain.batches.fills import choose_fills
 from production.domain.batches.sizing import size_batches
 from production.domain.batches.storage_first import container_storage_l, storage_first
@@ -10,6 +10,8 @@ __all__ = [
     "Filling",
     "Peg",
     "Portion",
+    "Sized",
+    "Sizing",
     "StorageChoice",
     "Unmakeable",
     "choose_fills",

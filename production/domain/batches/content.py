@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 
@@ -60,6 +60,11 @@ class Batch:
         return min(peg.dispatch_at for portion in self.portions for peg in portion.pegs)
 
     @property
+    def surplus_l(self) -> float:
+        """Litres that no order waits for."""
+        return sum(each.litres * each.surplus / each.containers for each in self.portions)
+
+    @property
     def first_l(self) -> float:
         """Litres of first draw, cold."""
         return sum(portion.litres for portion in self.first)
@@ -82,6 +87,31 @@ class Unmakeable:
     unit: str
     sentence: str
     remedy: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sizing:
+    """How the runs were chosen, and how far that can be from the best choice."""
+
+    method: str = "rule"  # "rule" of thumb, or "search" for the cheapest choice
+    objective: float | None = None  # cost of the runs (an extra run counts 100); smaller is better
+    bound: float | None = None  # proven: no choice of runs costs less
+    gap_share: float | None = None  # (objective - bound) / objective
+    seconds: float = 0.0
+    runs: int = 0
+    second_draws: int = 0
+    reductions: int = 0
+    surplus_l: float = 0.0
+    energy_kwh: float = 0.0  # estimated, at the shortest simmers; 0 where not reckoned
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sized:
+    """Runs to be made, needs that no run can serve, and how this was found."""
+
+    batches: tuple[Batch, ...]
+    unmakeable: tuple[Unmakeable, ...]
+    sizing: Sizing = field(default_factory=Sizing)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

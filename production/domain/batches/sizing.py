@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
-from production.domain.batches.content import Batch, Unmakeable
+from production.domain.batches.content import Batch, Sized, Sizing, Unmakeable
 from production.domain.batches.first_draws import first_draw_batches
 from production.domain.batches.second_draws import with_second_draws
 from production.domain.batches.units import Making, Unit
@@ -17,8 +17,16 @@ from production.domain.parameters import ParameterSet
 
 
 def size_batches(
-    *, week: Week, demand: Demand, parameters: ParameterSet, coolable_l: Mapping[str, float]
-) -> tuple[tuple[Batch, ...], tuple[Unmakeable, ...]]:
+    *,
+    week: Week,
+    demand: Demand,
+    parameters: ParameterSet,
+    coolable_l: Mapping[str, float],
+    seconds: float = 0.0,
+    workers: int = 1,
+    seed: int = 0,
+    cancelled: Callable[[], bool] | None = None,
+) -> Sized:
     """Turn the week's needs into runs, formula by formula.
 
     Equation: needs of a formula are grouped along time while one day of cooking can serve the whole group (shelf life);
@@ -26,7 +34,8 @@ def size_batches(
         second draws of as few runs as give enough, largest first; where these do not suffice for the orders a further
         run is added (not for par levels).
         Every container of a need is in one batch, or in what comes back as unmakeable.
-    Units: week, demand, parameters (records); coolable_l [L] most litres of one draw by formula; returns litres [L].
+    Units: week, demand, parameters (records); coolable_l [L] most litres of one draw by formula; seconds [s] for the
+        search, workers and seed (counts), cancelled (asks whether to stop); returns records with litres [L].
     Valid: a week that passed its reader.
     Errors: none; what cannot be made comes back as Unmakeable.
     Source: own definition; co-production of broth and second extraction is common practice, no source.
@@ -50,8 +59,29 @@ def size_batches(
         sized, left = _size_formula(making, needs)
         batches.extend(sized)
         unmakeable.extend(without_second_draw(making, left))
+    return Sized(batches=numbered(batches), unmakeable=tuple(unmakeable), sizing=_counted(batches))
+
+
+def numbered(batches: Iterable[Batch]) -> tuple[Batch, ...]:
+    """Batches in the order of their first dispatch, with the codes of that order.
+
+    Equation: sorted by first dispatch, then by formula; R01, R02 and so on.
+    Units: no quantities; batches (records); returns records.
+    Valid: batches of which each has a peg.
+    Errors: none.
+    Source: own definition.
+    """
     ordered = sorted(batches, key=lambda batch: (batch.first_dispatch_at, batch.formula))
-    return tuple(replace(batch, code=f"R{n:02d}") for n, batch in enumerate(ordered, 1)), tuple(unmakeable)
+    return tuple(replace(batch, code=f"R{n:02d}") for n, batch in enumerate(ordered, 1))
+
+
+def _counted(batches: list[Batch]) -> Sizing:
+    return Sizing(
+        runs=len(batches),
+        second_draws=sum(batch.has_second_draw for batch in batches),
+        reductions=sum(bool(batch.reduction) for batch in batches),
+        surplus_l=sum(batch.surplus_l for batch in batches),
+    )
 
 
 def _size_formula(making: Making, needs: list[Need]) -> tuple[list[Batch], list[Unit]]:

@@ -30,8 +30,9 @@ def pot_ranges(*, week: Week, parameters: ParameterSet, formula: Formula) -> tup
     """Litres of first draw that each allowed pot can make, smallest pot first.
 
     Equation: largest: water and solids stand at the freeboard at the boil, drawn after the longest simmer; smallest:
-        least fill of the pot, drawn after the shortest simmer. A pot is left out where nothing lies between the two,
-        where its heat source does not hold the simmer, or where a working does not cover the charge.
+        least fill of the pot, drawn after the shortest simmer. Reduction pans make no stock. A pot is left out where
+        nothing lies between the two, where its heat source does not hold the simmer, or where a working does not
+        cover the charge.
     Units: week, formula (records); parameters (record); returns litres [L], cold.
     Valid: a week that passed its reader.
     Errors: UnknownParameter for an unknown material.
@@ -45,7 +46,7 @@ def _pot_ranges(week: Week, parameters: ParameterSet, formula: Formula) -> tuple
     """Kept, since planning asks for the same formula again and again."""
     found = []
     for pot in week.pots:
-        if not pot_allowed(formula=formula, pot=pot):
+        if pot.reduction_pan or not pot_allowed(formula=formula, pot=pot):
             continue
         try:
             setting = setting_of(week, parameters, formula, pot)

@@ -57,9 +57,8 @@ def make_plan(
     tell("net the orders", 0, 5)
     demand = net_demand(week=week)
     tell("size the runs", 1, 5)
-    batches, unmakeable = size_batches(
-        week=week, demand=demand, parameters=frame.parameters, coolable_l=_coolable_l(frame)
-    )
+    sized = size_batches(week=week, demand=demand, parameters=frame.parameters, coolable_l=_coolable_l(frame))
+    batches, unmakeable = sized.batches, sized.unmakeable
     if len(batches) > MOST_RUNS:
         raise DoesNotFit(
             f"These orders ask for {len(batches)} runs in one week; more than {MOST_RUNS} are not planned.",
