@@ -3,15 +3,37 @@
 from production.domain.plan.coefficients import parameters_of
 from production.domain.plan.content import LateLine, Plan, PlannedDraw, PlannedRun, StageLoad, Unserved
 from production.domain.plan.file import plan_dumps, plan_from_json, plan_schema, plan_to_json
+from production.domain.plan.holds import (
+    Ask,
+    BoilAt,
+    LockRun,
+    PotOut,
+    RunLost,
+    StartedAt,
+    ask_from_json,
+    ask_text,
+    ask_to_json,
+    check_asks,
+)
 from production.domain.plan.make import make_plan
 
 __all__ = [
+    "Ask",
+    "BoilAt",
     "LateLine",
+    "LockRun",
     "Plan",
     "PlannedDraw",
     "PlannedRun",
+    "PotOut",
+    "RunLost",
     "StageLoad",
+    "StartedAt",
     "Unserved",
+    "ask_from_json",
+    "ask_text",
+    "ask_to_json",
+    "check_asks",
     "make_plan",
     "parameters_of",
     "plan_dumps",

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
-from production.domain.batches import Batch, StorageChoice
+from production.domain.batches import Batch, Sizing, StorageChoice
 from production.domain.cooling_capacity import CoolingChoice
 from production.domain.demand import Demand
 from production.domain.formula import Charge
 from production.domain.kitchen import Week
+from production.domain.plan.holds import Ask
 from production.domain.purchasing import Purchases
 from production.domain.schedule.result import PlacedRun, Schedule
 from production.domain.sourcing import Portioned
@@ -111,7 +112,35 @@ class Plan:
     cautions: tuple[str, ...]  # what else the manager should know
     mark: str  # short digest of all the rest, printed on the papers: papers of different plans never look alike
     violations: tuple[str, ...]  # what the independent checker found; always empty in a plan that is kept
+    sizing: Sizing = field(default_factory=Sizing)  # how the runs were chosen; how they got their times: schedule.levels
+    asks: tuple[Ask, ...] = ()  # what the manager had asked of the planner when it was made
 
     def at(self, minute: float) -> datetime:
         """The instant of a minute of the schedule."""
         return self.origin + timedelta(minutes=minute)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PreviewRun:
+    """A run of a preview."""
+
+    code: str
+    formula: str
+    pot: str
+    pan: str  # where its reduction is made, if not in the pot
+    start_min: int
+    end_min: int
+    is_late: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Preview:
+    """The best plan so far while a better one is looked for: times only, no papers."""
+
+    origin: datetime  # minute 0, in UTC
+    runs: tuple[PreviewRun, ...]
+    without_time: int  # runs that have found no time
+    lateness_h: float
+    bound_h: float | None  # no schedule of these runs is less late; None = not known yet
+    seconds: float  # since planning began
+    doing: str  # a sentence: what the planner is at
