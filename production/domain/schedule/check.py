@@ -1,13 +1,15 @@
 """A second reader of every schedule: event sweeps on plain minutes, sharing nothing with the scheduler but the problem.
 
-A violation is always a fault of the program. A schedule with one is never shown.
+A violation is always a fault of the program. A schedule with one is never shown. What lies before `now_min` has
+happened: a begun run must be told as it was, but it breaks no limit there.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from itertools import pairwise
+from dataclasses import dataclass
+from itertools import combinations, pairwise
 
 from production.domain.schedule.problem import AdditionTask, Draw, Problem, RunJob, RunOption
 from production.domain.schedule.result import Placed, PlacedCooling, PlacedRun, Schedule, Violation
@@ -19,11 +21,22 @@ _Event = tuple[int, float]
 _Pair = tuple[PlacedRun, RunJob, RunOption]
 
 
+@dataclass(frozen=True, slots=True)
+class _Stay:
+    """A run in a vessel, pot or pan, from the first drop to the end of washing."""
+
+    run: PlacedRun
+    allergens: frozenset[str]
+    start_min: int
+    free_min: int
+
+
 def check_schedule(problem: Problem, schedule: Schedule) -> tuple[Violation, ...]:
     """List every limit of the problem that a schedule breaks.
 
     Equation: each chain is compared stage by stage with the run's option; each resource is swept over the minutes at
-        which its use changes; the ice bin is refilled and drawn in the order of time; late dispatches are counted anew.
+        which its use changes, from now on; the ice bin is refilled and drawn in the order of time; runs that are
+        reduced together are poured over in the same minute; late dispatches are counted anew.
     Units: no quantities; a violation carries its minute.
     Valid: any schedule of this problem, also a damaged one.
     Errors: none; faults are returned, in the order of time.
@@ -35,12 +48,13 @@ def check_schedule(problem: Problem, schedule: Schedule) -> tuple[Violation, ...
         found += _chain(problem, run, job, option)
         found += _additions(run, option)
         found += _draws(problem, run, option)
-        found += _wash(run, option)
+        found += _wash(run, job, option)
+    found += _joins(problem, pairs)
     found += _horizon(problem, pairs)
     found += _attendance(problem, pairs)
     found += _cooks(problem, pairs)
     found += _heat(problem, pairs)
-    found += _pots(problem, pairs)
+    found += _vessels(problem, pairs)
     found += _devices_and_trays(problem, pairs)
     found += _ice(problem, pairs)
     found += _stores(problem, pairs)
@@ -88,8 +102,9 @@ def _pairs(problem: Problem, schedule: Schedule) -> list[_Pair]:
 def _chain(problem: Problem, run: PlacedRun, job: RunJob, option: RunOption) -> Iterator[Violation]:
     if run.pot != option.pot:
         yield _fault("wrong-pot", run.start_min, f"{run.job} stands in {run.pot}, its option says {option.pot}.")
-    if run.start_min < max(problem.now_min, job.release_min):
-        yield _fault("too-early", run.start_min, f"{run.job} starts before its ingredients or before now.")
+    if run.pan != (option.pan.code if option.pan else ""):
+        yield _fault("wrong-pan", run.start_min, f"{run.job} is not poured over as its option says.")
+    yield from _start(problem, run, job)
     if [placed.name for placed in run.stages] != [stage.kind for stage in option.stages]:
         yield _fault("stages", run.start_min, f"{run.job} does not have the stages of its option.")
         return
@@ -99,6 +114,14 @@ def _chain(problem: Problem, run: PlacedRun, job: RunJob, option: RunOption) -> 
     for placed, stage in zip(run.stages, option.stages, strict=True):
         if not stage.shortest_min <= placed.end_min - placed.start_min <= stage.longest_min:
             yield _fault("stage-length", placed.start_min, f"{run.job}: {placed.name} has a length it must not have.")
+
+
+def _start(problem: Problem, run: PlacedRun, job: RunJob) -> Iterator[Violation]:
+    if job.start_at_min is not None and run.start_min != job.start_at_min:
+        yield _fault("moved", run.start_min, f"{run.job} does not start when it has been begun or locked to start.")
+    begun = job.start_at_min is not None and job.start_at_min < problem.now_min
+    if not begun and run.start_min < max(problem.now_min, job.release_min):
+        yield _fault("too-early", run.start_min, f"{run.job} starts before its ingredients or before now.")
 
 
 def _stage_of(run: PlacedRun, index: int) -> Placed | None:
@@ -118,6 +141,8 @@ def _additions(run: PlacedRun, option: RunOption) -> Iterator[Violation]:
 
 
 def _addition_right(run: PlacedRun, task: AdditionTask, placed: Placed) -> bool:
+    if task.done_at_min is not None:
+        return (placed.start_min, placed.end_min) == (task.done_at_min, task.done_at_min + task.cook_min)
     stage = _stage_of(run, task.stage)
     return (
         stage is not None
@@ -144,11 +169,11 @@ def _draws(problem: Problem, run: PlacedRun, option: RunOption) -> Iterator[Viol
             yield _fault("cooling-mode", at, f"{run.job}: the {draw.name} draw is cooled in a way it does not have.")
         if cooling.ready_min != cooling.end_min + draw.freeze_min:
             yield _fault("freezing", at, f"{run.job}: the {draw.name} draw is ready before or after it is frozen.")
-        if cooling.ready_min < draw.not_before_min:
+        if at >= problem.now_min and cooling.ready_min < draw.not_before_min:
             yield _fault(
                 "shelf-life", cooling.ready_min, f"{run.job}: the {draw.name} draw is ready too early to keep."
             )
-        if not _within(_staffed(problem), at, cooling.end_min):
+        if not _within(_staffed(problem), max(at, problem.now_min), cooling.end_min):
             yield _fault("cooling-unattended", at, f"{run.job}: nobody is there to read the {draw.name} draw.")
 
 
@@ -157,17 +182,44 @@ def _cooled(run: PlacedRun, option: RunOption) -> list[tuple[Draw, PlacedCooling
     return [(by_name[cooling.draw], cooling) for cooling in run.coolings if cooling.draw in by_name]
 
 
-def _wash(run: PlacedRun, option: RunOption) -> Iterator[Violation]:
-    length = run.wash.end_min - run.wash.start_min if run.wash else 0
-    if length != option.wash_min:
-        yield _fault("wash", run.start_min, f"{run.job}: the pot is not washed for as long as it takes.")
-    if run.wash and run.wash.start_min < run.stages[-1].end_min:
-        yield _fault("wash", run.wash.start_min, f"{run.job}: the pot is washed before it is empty.")
+def _wash(run: PlacedRun, job: RunJob, option: RunOption) -> Iterator[Violation]:
+    emptied = _stage_of(run, option.last_pot_stage)
+    yield from _washed(run, "pot", run.wash, option.wash_min, emptied)
+    yield from _washed(run, "pan", run.pan_wash, option.pan.wash_min if option.pan else 0, run.stages[-1])
+    if job.washed_at_min is not None and run.wash and run.wash.start_min != job.washed_at_min:
+        yield _fault("wash", run.wash.start_min, f"{run.job}: the pot is not washed when its washing has begun.")
+
+
+def _washed(
+    run: PlacedRun, vessel: str, wash: Placed | None, wash_min: int, emptied: Placed | None
+) -> Iterator[Violation]:
+    if (wash.end_min - wash.start_min if wash else 0) != wash_min:
+        yield _fault("wash", run.start_min, f"{run.job}: the {vessel} is not washed for as long as it takes.")
+    if wash and emptied and wash.start_min < emptied.end_min:
+        yield _fault("wash", wash.start_min, f"{run.job}: the {vessel} is washed before it is empty.")
+
+
+def _joins(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
+    """Runs that are reduced together are all there, and are poured over in the same minute."""
+    placed = {run.job: (run, option) for run, _, option in pairs}
+    for join in problem.joins:
+        here = [code for code in (join.host, *join.guests) if code in placed]
+        if here and len(here) <= len(join.guests):
+            yield _fault("join", placed[here[0]][0].start_min, f"{join.host} is not reduced with all of its guests.")
+        if join.host not in here:
+            continue
+        host, option = placed[join.host]
+        poured = _stage_of(host, option.pan.pour_stage) if option.pan else None
+        for guest in (placed[code][0] for code in join.guests if code in placed):
+            last = guest.stages[-1]
+            if poured is None or last.start_min != poured.start_min:
+                yield _fault("join", last.start_min, f"{guest.job} is not poured over together with {join.host}.")
 
 
 def _horizon(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
     for run, _, _ in pairs:
-        ends = [placed.end_min for placed in (*run.stages, *run.additions)] + [run.pot_free_min]
+        washes = [wash for wash in (run.wash, run.pan_wash) if wash]
+        ends = [placed.end_min for placed in (*run.stages, *run.additions, *washes)]
         last = max(ends + [cooling.ready_min for cooling in run.coolings])
         if last > problem.horizon_min:
             yield _fault("horizon", last, f"{run.job} goes on after the end of the plan.")
@@ -190,14 +242,14 @@ def _staffed(problem: Problem) -> list[_Span]:
 
 
 def _within(spans: Iterable[_Span], start: int, end: int) -> bool:
-    return any(first <= start and end <= last for first, last in spans)
+    return start >= end or any(first <= start and end <= last for first, last in spans)
 
 
 def _attendance(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
     staffed = _staffed(problem)
     for run, _, option in pairs:
         for stage, placed in zip(option.stages, run.stages, strict=False):
-            if _within(staffed, placed.start_min, placed.end_min):
+            if _within(staffed, max(placed.start_min, problem.now_min), placed.end_min):
                 continue
             if stage.cooks or stage.on_site:
                 yield _fault("nobody-on-site", placed.start_min, f"{run.job}: {placed.name} needs somebody on site.")
@@ -206,12 +258,13 @@ def _attendance(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]
 
 
 def _cooks(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
-    events = [event for w in problem.cooks for event in _use(w.start_min, w.end_min, -w.amount)]
+    events = [event for w in problem.cooks for event in _use(problem, w.start_min, w.end_min, -w.amount)]
     for run, _, option in pairs:
         for stage, placed in zip(option.stages, run.stages, strict=False):
-            events += _use(placed.start_min, placed.end_min, stage.cooks)
-        for task in (*run.additions, *([run.wash] if run.wash else [])):
-            events += _use(task.start_min, task.end_min, 1)
+            events += _use(problem, placed.start_min, placed.end_min, stage.cooks)
+        washes = [wash for wash in (run.wash, run.pan_wash) if wash]
+        for task in (*run.additions, *washes):
+            events += _use(problem, task.start_min, task.end_min, 1)
     for minute, over in _sweep(events):
         if over > 0:
             yield _fault("cooks", minute, f"{over:g} cooks more are at work than are on duty.")
@@ -220,8 +273,10 @@ def _cooks(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
 # Things: sweeps over the minutes at which a use changes
 
 
-def _use(start: int, end: int, amount: float) -> list[_Event]:
-    return [(start, amount), (end, -amount)] if end > start else []
+def _use(problem: Problem, start: int, end: int, amount: float) -> list[_Event]:
+    """A use from now on."""
+    begin = max(start, problem.now_min)
+    return [(begin, amount), (end, -amount)] if end > begin else []
 
 
 def _sweep(events: Iterable[_Event]) -> Iterator[tuple[int, float]]:
@@ -245,9 +300,9 @@ def _heat(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
     for supply, limit in problem.supplies_kw:
         events: list[_Event] = []
         for run, _, option in pairs:
-            if option.supply == supply:
-                for stage, placed in zip(option.stages, run.stages, strict=False):
-                    events += _use(placed.start_min, placed.end_min, stage.power_kw)
+            for number, (stage, placed) in enumerate(zip(option.stages, run.stages, strict=False)):
+                if option.supply_of(number) == supply:
+                    events += _use(problem, placed.start_min, placed.end_min, stage.power_kw)
         yield from _over("heat", f"Heat supply {supply}", events, limit)
 
 
@@ -257,13 +312,13 @@ def _devices_and_trays(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Vio
         events: list[_Event] = []
         for _, cooling in coolings:
             taken = sum(count for name, count in cooling.places if name == device)
-            events += _use(cooling.start_min, cooling.end_min, taken)
+            events += _use(problem, cooling.start_min, cooling.end_min, taken)
         yield from _over("cooling-places", f"Cooling device {device}", events, places)
     for tray, count in problem.trays:
         events = []
         for draw, cooling in coolings:
             taken = sum(number for name, number in draw.trays if name == tray)
-            events += _use(cooling.start_min, cooling.ready_min, taken)
+            events += _use(problem, cooling.start_min, cooling.ready_min, taken)
         yield from _over("trays", f"Tray {tray}", events, count)
 
 
@@ -275,8 +330,8 @@ def _stores(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
             for draw, cooling in _cooled(run, option):
                 for keep in draw.keep:
                     if keep.store == store.code:
-                        ours += _use(cooling.ready_min, keep.until_min, keep.litres)
-        opening = [event for until_min, litres in store.opening for event in _use(0, until_min, litres)]
+                        ours += _use(problem, cooling.ready_min, keep.until_min, keep.litres)
+        opening = [event for until_min, litres in store.opening for event in _use(problem, 0, until_min, litres)]
         standing = dict(_sweep([*ours, *((minute, 0.0) for minute, _ in opening)]))
         for minute, level in _sweep([*ours, *opening]):
             if standing[minute] > ROUNDING and level > store.litres + ROUNDING:
@@ -286,36 +341,63 @@ def _stores(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
 
 
 def _ice(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
-    """The bin is filled at a steady rate until it is full; each draw-off takes its ice at once."""
+    """The bin is filled at a steady rate until it is full; each draw-off takes its ice at once.
+
+    Ice that is delivered goes in before the draws of its minute; what the bin cannot hold is lost.
+    """
     level = min(problem.ice_start_kg, problem.ice_bin_kg)
     last = problem.now_min
-    for start, kg in sorted((c.start_min, c.ice_kg) for run, _, _ in pairs for c in run.coolings):
-        level = min(problem.ice_bin_kg, level + problem.ice_kg_per_min * (start - last)) - kg
-        last = start
-        if level < -ROUNDING:
-            yield _fault("ice", start, f"The ice bin is {-level:.4g} kg short.")
+    brought = [(delivery.minute, 0, delivery.mass_kg) for delivery in problem.ice_deliveries]
+    drawn = [(c.start_min, 1, -c.ice_kg) for run, _, _ in pairs for c in run.coolings]
+    for minute, _, kg in sorted(event for event in (*brought, *drawn) if event[0] >= problem.now_min):
+        level = min(problem.ice_bin_kg, level + problem.ice_kg_per_min * (minute - last))
+        level = min(problem.ice_bin_kg, level + kg)
+        last = minute
+        if kg < 0 and level < -ROUNDING:
+            yield _fault("ice", minute, f"The ice bin is {-level:.4g} kg short.")
 
 
-# Pots
+# Pots and pans
 
 
-def _pots(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
-    by_pot: dict[str, list[_Pair]] = {}
-    for pair in pairs:
-        by_pot.setdefault(pair[0].pot, []).append(pair)
-    for pot, users in by_pot.items():
-        outages = sorted((w.start_min, w.end_min) for name, w in problem.outages if name == pot)
-        users.sort(key=lambda pair: pair[0].start_min)
-        for run, _, _ in users:
-            if any(start < run.pot_free_min and run.start_min < end for start, end in outages):
-                yield _fault("outage", run.start_min, f"{run.job}: {pot} is out of order.")
-        for (before, first, _), (after, second, _) in pairwise(users):
-            if after.start_min < before.pot_free_min:
-                yield _fault("pot", after.start_min, f"{before.job} and {after.job} are in {pot} at the same time.")
-                continue
-            soak_min = problem.soak_min if first.allergens - second.allergens else 0
-            if _longest_free(before.pot_free_min, after.start_min, outages) < soak_min:
-                yield _fault("soak", after.start_min, f"{pot} is not soaked between {before.job} and {after.job}.")
+def _vessels(problem: Problem, pairs: Sequence[_Pair]) -> Iterator[Violation]:
+    for vessel, stays in _stays(problem, pairs).items():
+        outages = sorted((w.start_min, w.end_min) for name, w in problem.outages if name == vessel)
+        stays.sort(key=lambda stay: stay.start_min)
+        for stay in stays:
+            begin = max(stay.start_min, problem.now_min)
+            if any(start < stay.free_min and begin < end for start, end in outages):
+                yield _fault("outage", stay.start_min, f"{stay.run.job}: {vessel} is out of order.")
+        for before, after in combinations(stays, 2):
+            yield from _one_after_another(problem, vessel, before, after, outages)
+
+
+def _stays(problem: Problem, pairs: Sequence[_Pair]) -> dict[str, list[_Stay]]:
+    """Who is in which vessel; what is poured over leaves the allergens of all its runs in the pan."""
+    poured = {join.host: {join.host, *join.guests} for join in problem.joins}
+    stays: dict[str, list[_Stay]] = {}
+    for run, job, option in pairs:
+        emptied = _stage_of(run, option.last_pot_stage) or run.stages[-1]
+        free = run.wash.end_min if run.wash else emptied.end_min
+        stays.setdefault(run.pot, []).append(_Stay(run, job.allergens, run.start_min, free))
+        begin = _stage_of(run, option.pan.pour_stage) if option.pan else None
+        if begin is not None:
+            inside = [other.allergens for other in problem.jobs if other.code in poured.get(job.code, {job.code})]
+            free = run.pan_wash.end_min if run.pan_wash else run.stages[-1].end_min
+            stays.setdefault(run.pan, []).append(_Stay(run, frozenset().union(*inside), begin.start_min, free))
+    return stays
+
+
+def _one_after_another(
+    problem: Problem, vessel: str, before: _Stay, after: _Stay, outages: Sequence[_Span]
+) -> Iterator[Violation]:
+    both_from, both_until = max(after.start_min, problem.now_min), min(before.free_min, after.free_min)
+    if both_from < both_until:
+        yield _fault("pot", both_from, f"{before.run.job} and {after.run.job} are in {vessel} at the same time.")
+        return
+    soak_min = problem.soak_min if before.allergens - after.allergens else 0
+    if after.start_min >= problem.now_min and _longest_free(before.free_min, after.start_min, outages) < soak_min:
+        yield _fault("soak", after.start_min, f"{vessel} is not soaked between {before.run.job} and {after.run.job}.")
 
 
 def _longest_free(start: int, end: int, outages: Sequence[_Span]) -> int:

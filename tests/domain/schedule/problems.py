@@ -10,6 +10,8 @@ from production.domain.schedule.problem import (
     CoolingMode,
     Draw,
     Due,
+    IceDelivery,
+    Join,
     Keep,
     Problem,
     RunJob,
@@ -98,6 +100,7 @@ def kitchen(
     step_min: int = 15,
     cooks: tuple[Window, ...] | None = None,
     gas_kw: float = 100.0,
+    electric_kw: float = 30.0,
     sinks: int = 4,
     chillers: int = 0,
     ice_bin_kg: float = 100.0,
@@ -109,13 +112,15 @@ def kitchen(
     unattended: bool = True,
     soak_min: int = 0,
     outages: tuple[tuple[str, Window], ...] = (),
+    joins: tuple[Join, ...] = (),
+    ice_deliveries: tuple[IceDelivery, ...] = (),
 ) -> Problem:
     return Problem(
         horizon_min=days * DAY,
         now_min=now_min,
         step_min=step_min,
         cooks=shifts(days) if cooks is None else cooks,
-        supplies_kw=(("gas", gas_kw),),
+        supplies_kw=(("gas", gas_kw), ("electric", electric_kw)),
         devices=(("sink", sinks), ("chiller", chillers)),
         ice_bin_kg=ice_bin_kg,
         ice_start_kg=ice_bin_kg if ice_start_kg is None else ice_start_kg,
@@ -126,6 +131,8 @@ def kitchen(
         soak_min=soak_min,
         jobs=jobs,
         outages=outages,
+        joins=joins,
+        ice_deliveries=ice_deliveries,
     )
 
 
