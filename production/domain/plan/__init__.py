@@ -1,8 +1,18 @@
 """One week from orders to runs: the whole pipeline, and the plan it returns."""
 
+from production.domain.plan.assemble import plan_batches
 from production.domain.plan.coefficients import parameters_of
-from production.domain.plan.content import LateLine, Plan, PlannedDraw, PlannedRun, StageLoad, Unserved
-from production.domain.plan.file import plan_dumps, plan_from_json, plan_schema, plan_to_json
+from production.domain.plan.content import (
+    LateLine,
+    Plan,
+    PlannedDraw,
+    PlannedRun,
+    Preview,
+    PreviewRun,
+    StageLoad,
+    Unserved,
+)
+from production.domain.plan.file import plan_dumps, plan_from_json, plan_schema, plan_to_json, preview_to_json
 from production.domain.plan.holds import (
     Ask,
     BoilAt,
@@ -26,6 +36,8 @@ __all__ = [
     "PlannedDraw",
     "PlannedRun",
     "PotOut",
+    "Preview",
+    "PreviewRun",
     "RunLost",
     "StageLoad",
     "StartedAt",
@@ -36,8 +48,10 @@ __all__ = [
     "check_asks",
     "make_plan",
     "parameters_of",
+    "plan_batches",
     "plan_dumps",
     "plan_from_json",
     "plan_schema",
     "plan_to_json",
+    "preview_to_json",
 ]

@@ -2,26 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from production.domain.batches import Batch
 from production.domain.errors import DoesNotFit, OutOfRange
 from production.domain.formula import Charge, charge_run, pot_ranges
+from production.domain.plan.content import PlannedRun
 from production.domain.plan.frame import Frame
 from production.domain.schedule.result import PlacedRun
 
 Ends = tuple[Charge, ...]  # a run in one pot, at the ends of its simmers, longest first
 
 
-def charges_of(frame: Frame, batch: Batch) -> Iterable[Ends]:
+def charges_of(frame: Frame, members: tuple[Batch, ...], batch: Batch) -> tuple[Ends, ...]:
     """The batch in every pot that takes it, smallest pot first; in each at the ends of its simmers, longest first.
 
     Equation: charge_run at the longest and the shortest of each simmer; a pot that boils dry is left out.
-    Units: frame, batch (records); returns charges with kg, L and min.
+    Units: frame, members of its pool, batch (records); returns charges with kg, L and min.
     Valid: batches within the range of a pot.
     Errors: UnknownParameter.
     Source: as charge_run.
     """
+    return tuple(_charges_of(frame, batch))
+
+
+def _charges_of(frame: Frame, batch: Batch) -> Iterable[Ends]:
     formula = frame.formulas[batch.formula]
     second = formula.second_draw if batch.reduction else None
     second_ends = (second.simmer_max_h, second.simmer_min_h) if second else (None,)
@@ -35,6 +40,23 @@ def charges_of(frame: Frame, batch: Batch) -> Iterable[Ends]:
                 )
             except (DoesNotFit, OutOfRange):  # this pot would boil dry on the second draw, or the reduction is none
                 continue
+
+
+def final_charges(
+    frame: Frame, kept: Iterable[tuple[Batch, PlacedRun]], begun: Mapping[str, PlannedRun]
+) -> dict[str, Charge]:
+    """The charges of all runs that have a place; what is in a pot already stays what it is.
+
+    Equation: charge_run with the minutes of the placed stages.
+    Units: frame, kept, begun (records); returns Charges with kg, L and min, by run.
+    Valid: runs placed in a pot that takes them.
+    Errors: as charge_run.
+    Source: as charge_run.
+    """
+    return {
+        batch.code: begun[batch.code].charge if batch.code in begun else final_charge(frame, batch, placed)
+        for batch, placed in kept
+    }
 
 
 def final_charge(frame: Frame, batch: Batch, placed: PlacedRun) -> Charge:

@@ -112,7 +112,7 @@ class Plan:
     cautions: tuple[str, ...]  # what else the manager should know
     mark: str  # short digest of all the rest, printed on the papers: papers of different plans never look alike
     violations: tuple[str, ...]  # what the independent checker found; always empty in a plan that is kept
-    sizing: Sizing = field(default_factory=Sizing)  # how the runs were chosen; how they got their times: schedule.levels
+    sizing: Sizing = field(default_factory=Sizing)  # how the runs were chosen
     asks: tuple[Ask, ...] = ()  # what the manager had asked of the planner when it was made
 
     def at(self, minute: float) -> datetime:

@@ -15,13 +15,18 @@ from pydantic import TypeAdapter, ValidationError
 
 from production.domain import kitchen
 from production.domain.errors import PotwrightError
-from production.domain.plan.content import FORMAT, VERSION, Plan
+from production.domain.plan.content import FORMAT, VERSION, Plan, Preview
 from production.domain.quantities import unit_of_name
 
 
 @cache
 def _adapter() -> TypeAdapter[Plan]:
     return TypeAdapter(Plan)
+
+
+@cache
+def _preview_adapter() -> TypeAdapter[Preview]:
+    return TypeAdapter(Preview)
 
 
 def mark_of(plan: Plan) -> str:
@@ -47,6 +52,18 @@ def plan_to_json(plan: Plan) -> dict[str, Any]:
     Source: own format, described by plan_schema.
     """
     return cast(dict[str, Any], _adapter().dump_python(plan, mode="json"))
+
+
+def preview_to_json(preview: Preview) -> dict[str, Any]:
+    """A preview as plain JSON values.
+
+    Equation: fields as they are; instants in ISO 8601.
+    Units: preview (record; every field names its unit); returns plain values.
+    Valid: every preview.
+    Errors: none.
+    Source: own definition.
+    """
+    return cast(dict[str, Any], _preview_adapter().dump_python(preview, mode="json"))
 
 
 def plan_dumps(plan: Plan) -> str:

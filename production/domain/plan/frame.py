@@ -54,11 +54,11 @@ class Frame:
         return self.minute(self.local_midnight(self.week.starts_on + timedelta(days=self.week.days + DAYS_AFTER)))
 
 
-def frame_of(week: Week, parameters: ParameterSet) -> Frame:
-    """The frame of a week; minute 0 is the midnight before planning starts.
+def frame_of(week: Week, parameters: ParameterSet, origin: datetime | None = None) -> Frame:
+    """The frame of a week; minute 0 is the midnight before planning starts, or that of the plan that is changed.
 
-    Equation: origin = local midnight of the day of plan_from, in UTC.
-    Units: no quantities; week, parameters (records); returns a record.
+    Equation: origin = local midnight of the day of plan_from, in UTC, where none is given.
+    Units: no quantities; week, parameters (records), origin [instant]; returns a record.
     Valid: a week that passed its reader.
     Errors: none.
     Source: own definition.
@@ -68,7 +68,7 @@ def frame_of(week: Week, parameters: ParameterSet) -> Frame:
         week=week,
         parameters=parameters,
         zone=zone,
-        origin=datetime.combine(week.plan_from.astimezone(zone).date(), time(), zone).astimezone(UTC),
+        origin=origin or datetime.combine(week.plan_from.astimezone(zone).date(), time(), zone).astimezone(UTC),
         products={each.code: each for each in week.products},
         formulas={each.code: each for each in week.formulas},
         pots={each.code: each for each in week.pots},

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
 
 from production.domain.batches import Batch
 from production.domain.cooling_capacity import cooling_choices
 from production.domain.errors import OutOfRange
 from production.domain.formula import Charge
-from production.domain.plan.charges import Ends
-from production.domain.plan.content import Unserved
+from production.domain.plan.charges import Ends, charges_of
+from production.domain.plan.content import PlannedRun, Unserved
 from production.domain.plan.frame import Frame, up_min
 from production.domain.plan.options import Choices, option_of
+from production.domain.plan.outcome import for_lines
+from production.domain.plan.pools import members_of, parted
 from production.domain.plan.refusals import boils_dry, no_cooling, no_supplier, refusal
 from production.domain.schedule.problem import RunJob
-from production.domain.sourcing import Portioned
+from production.domain.sourcing import Portioned, Wanted, source_ingredients
 
-Refused = list[tuple[Batch, Unserved]]
+Adjust = Callable[[RunJob], RunJob]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,44 +31,132 @@ class Ready:
     choices: Choices
 
 
-def jobs_of(
-    frame: Frame, batches: Iterable[Batch], charges: Mapping[str, tuple[Ends, ...]], sourced: Iterable[Portioned]
-) -> tuple[dict[str, Ready], Refused]:
-    """Batches as jobs of the schedule; those that can never run come back with the reason.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """What is settled before times are looked for: changed jobs, and runs that have begun with what is in them."""
 
-    Equation: a run needs a supplier for everything, a pot, and a way to cool each draw.
-    Units: frame, batches, charges by run, sourced (records); returns records, times in min.
+    adjust: Adjust | None = None
+    begun: Mapping[str, PlannedRun] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Jobs:
+    """Runs that can be scheduled, and order lines of those that can not."""
+
+    batches: Mapping[str, Batch]
+    ready: Mapping[str, Ready]
+    refused: tuple[Unserved, ...] = ()
+
+    def without(self, batch: Batch, reason: Unserved) -> Jobs:
+        """A run given up for a reason; it is in no pool any more."""
+        return replace(
+            self,
+            batches={code: each for code, each in self.batches.items() if code != batch.code},
+            ready={code: each for code, each in self.ready.items() if code != batch.code},
+            refused=(*self.refused, *for_lines(batch, reason)),
+        )
+
+
+def jobs_of(frame: Frame, batches: Iterable[Batch], held: Held) -> Jobs:
+    """Batches as jobs of the schedule; lines of those that can never run come back with the reason.
+
+    Equation: a run needs a supplier for everything, a pot, and a way to cool each draw; a pool of which a member can
+        never run is parted.
+    Units: frame, batches, held (records); returns records, times in min.
     Valid: batches of the frame's week.
     Errors: UnknownParameter.
     Source: own definition.
     """
-    by_run: dict[str, list[Portioned]] = {}
-    for part in sourced:
-        by_run.setdefault(part.run, []).append(part)
-    jobs: dict[str, Ready] = {}
-    refused: Refused = []
-    for batch in batches:
-        made = _ready(frame, batch, charges[batch.code], by_run.get(batch.code, []))
-        if isinstance(made, Ready):
-            jobs[batch.code] = made
-        else:
-            refused.append((batch, made))
-    return jobs, refused
+    by_code = {batch.code: batch for batch in batches}
+    sourced = source_ingredients(week=frame.week, wanted=tuple(_wanted(frame, by_code, held)))
+    jobs = Jobs(batches=by_code, ready={})
+    for host in [batch for batch in by_code.values() if not batch.pours_into]:
+        jobs = _with_members(frame, jobs, members_of(by_code, host.code), sourced, held)
+    return jobs
 
 
-def _ready(frame: Frame, batch: Batch, charges: tuple[Ends, ...], parts: list[Portioned]) -> Ready | Unserved:
+def _with_members(
+    frame: Frame, jobs: Jobs, members: tuple[Batch, ...], sourced: Iterable[Portioned], held: Held
+) -> Jobs:
+    made = {batch.code: _ready(frame, members, batch, sourced, held) for batch in members}
+    ready = {code: each for code, each in made.items() if isinstance(each, Ready)}
+    if len(ready) == len(members):
+        return replace(jobs, ready={**jobs.ready, **ready})
+    if len(members) > 1:
+        return part_pool(frame, jobs, members, sourced, held)
+    (batch,), (reason,) = members, made.values()
+    return jobs.without(batch, reason) if isinstance(reason, Unserved) else jobs
+
+
+def part_pool(frame: Frame, jobs: Jobs, members: tuple[Batch, ...], sourced: Iterable[Portioned], held: Held) -> Jobs:
+    """The jobs with a pool taken apart, each run reducing by itself.
+
+    Equation: parted; each member is made ready again.
+    Units: frame, jobs, members, sourced, held (records); returns records.
+    Valid: a pool among the jobs.
+    Errors: UnknownParameter.
+    Source: own definition.
+    """
+    alone, left = parted(frame, members)
+    jobs = replace(
+        jobs, batches={**jobs.batches, **{each.code: each for each in alone}}, refused=(*jobs.refused, *left)
+    )
+    for batch in alone:
+        jobs = _with_members(frame, jobs, (batch,), sourced, held)
+    return jobs
+
+
+def _wanted(frame: Frame, batches: Mapping[str, Batch], held: Held) -> Iterable[Wanted]:
+    """Ingredients of each batch in the pot that takes most, on the day before its first dispatch."""
+    for batch in batches.values():
+        every = (
+            []
+            if batch.code in held.begun
+            else [each for ends in charges_of(frame, members_of(batches, batch.code), batch) for each in ends]
+        )
+        if every:
+            charge = max(every, key=lambda each: each.solids_kg)
+            use_at = max(_first_dispatch_at(batches, batch) - timedelta(days=1), frame.week.plan_from)
+            yield from wanted_by(batch, charge, frame.local_date(use_at))
+
+
+def _first_dispatch_at(batches: Mapping[str, Batch], batch: Batch) -> datetime:
+    return min(
+        peg.dispatch_at for each in members_of(batches, batch.code) for portion in each.portions for peg in portion.pegs
+    )
+
+
+def wanted_by(batch: Batch, charge: Charge, use_on: date) -> Iterable[Wanted]:
+    """What a run wants of each ingredient on its day.
+
+    Equation: the weighings of the charge.
+    Units: batch, charge (records; [kg]), use_on [calendar day]; returns records.
+    Valid: any charge.
+    Errors: none.
+    Source: own definition.
+    """
+    for item in charge.items:
+        yield Wanted(run=batch.code, ingredient=item.ingredient, mass_kg=item.mass_kg, use_on=use_on)
+
+
+def _ready(
+    frame: Frame, members: tuple[Batch, ...], batch: Batch, sourced: Iterable[Portioned], held: Held
+) -> Ready | Unserved:
+    parts = [part for part in sourced if part.run == batch.code]
     missing = next((part for part in parts if part.there_at is None), None)
     if missing is not None:
         return no_supplier(frame, batch, missing)
+    charges = charges_of(frame, members, batch)
     if not charges:
         return boils_dry(frame, batch)
     choices = _choices(frame, batch, [charge for ends in charges for charge in ends])
     if not choices["first"] or (batch.reduction and not choices["reduction"]):
         return no_cooling(frame, batch, first=not choices["first"])
     try:
-        return Ready(_job(frame, batch, charges, choices, parts), choices)
+        job = _job(frame, batch, charges, choices, parts)
     except OutOfRange as error:  # a freezer that cannot freeze
         return refusal(batch, "storage", batch.first_l, "L", error.sentence, error.remedy)
+    return Ready(held.adjust(job) if held.adjust else job, choices)
 
 
 def _choices(frame: Frame, batch: Batch, charges: list[Charge]) -> Choices:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import fields, replace
 from datetime import timedelta
 
@@ -14,30 +14,36 @@ from production.domain.schedule.result import Schedule, Unplaced
 
 
 def unserved_of(
-    batches: Iterable[Batch],
+    batches: Mapping[str, Batch],
     unmakeable: Iterable[Unmakeable],
-    refused: Iterable[tuple[Batch, Unserved]],
+    refused: Iterable[Unserved],
     schedule: Schedule,
 ) -> Iterable[Unserved]:
     """Every line that cannot be served, with the reason; par levels are wishes and not counted.
 
     Equation: needs that no run can serve, then lines of runs that can never run, then of runs without a place.
-    Units: batches, unmakeable, refused, schedule (records); returns records.
+    Units: batches by code, unmakeable, refused, schedule (records); returns records.
     Valid: batches of the schedule.
     Errors: none.
     Source: own definition.
     """
-    by_code = {batch.code: batch for batch in batches}
     for need in unmakeable:
         if not need.line.startswith(PAR_PREFIX):
             yield Unserved(**{each.name: getattr(need, each.name) for each in fields(Unserved)})
-    for batch, reason in refused:
-        yield from _for_lines(batch, reason)
+    yield from refused
     for out in schedule.unplaced:
-        yield from _for_lines(by_code[out.job], _reason(out))
+        yield from for_lines(batches[out.job], _reason(out))
 
 
-def _for_lines(batch: Batch, reason: Unserved) -> Iterable[Unserved]:
+def for_lines(batch: Batch, reason: Unserved) -> Iterable[Unserved]:
+    """The reason why a run is not made, for each order line that it was to serve.
+
+    Equation: one entry for each peg that is no par level.
+    Units: no quantities; batch, reason (records); returns records.
+    Valid: any batch.
+    Errors: none.
+    Source: own definition.
+    """
     for portion in batch.portions:
         for peg in portion.pegs:
             if not peg.line.startswith(PAR_PREFIX):

@@ -11,16 +11,16 @@ from production.domain.cooling_capacity import STEP_MIN
 from production.domain.demand import Demand
 from production.domain.kitchen import StockLot
 from production.domain.plan.frame import Frame, up_min
-from production.domain.schedule.problem import Problem, RunJob, StoreRoom, Window
+from production.domain.schedule.problem import IceDelivery, Join, Problem, RunJob, StoreRoom, Window
 from production.domain.thermal.cooling import ice_available_kg
 
 
-def problem_of(frame: Frame, demand: Demand, jobs: tuple[RunJob, ...]) -> Problem:
+def problem_of(frame: Frame, demand: Demand, jobs: tuple[RunJob, ...], joins: tuple[Join, ...] = ()) -> Problem:
     """The week's resources with the jobs that share them.
 
     Equation: people on duty as steps; places, ice, trays, heat and room from the catalogue; outages and stock as they
         are known when planning starts.
-    Units: frame, demand, jobs (records); returns a Problem with min, kW, kg and L.
+    Units: frame, demand, jobs, joins (records); returns a Problem with min, kW, kg and L.
     Valid: a week that passed its reader.
     Errors: BadProblem when the jobs contradict themselves (a mistake of the program).
     Source: own definition.
@@ -43,7 +43,16 @@ def problem_of(frame: Frame, demand: Demand, jobs: tuple[RunJob, ...]) -> Proble
         soak_min=up_min(week.kitchen.tasks.soak_min) if week.kitchen.tasks.soak_min else 0,
         jobs=jobs,
         outages=tuple(_outages(frame)),
+        joins=joins,
+        ice_deliveries=tuple(_ice_deliveries(frame)),
     )
+
+
+def _ice_deliveries(frame: Frame) -> Iterable[IceDelivery]:
+    """Ice bought in, in the bin no earlier than it is brought; without a machine there is no bin."""
+    for each in frame.week.ice_deliveries:
+        if frame.week.ice_machine is not None and each.at >= frame.week.plan_from:
+            yield IceDelivery(minute=up_min(frame.minute_after(each.at)), mass_kg=each.mass_kg)
 
 
 def _ice_kg_per_min(frame: Frame) -> float:

@@ -87,3 +87,22 @@ def no_cooling(frame: Frame, batch: Batch, *, first: bool) -> Unserved:
         f"no cooling device takes {litres:.1f} L of {what}{frame.formulas[batch.formula].name} through the limits.",
         "Add an ice sink or a blast chiller, or shallower vessels.",
     )
+
+
+def no_pan(batch: Batch, litres: float) -> Unserved:
+    """Containers that are left over when the runs of a pool have to reduce each by itself.
+
+    Equation: what is missing are the litres of the containers.
+    Units: batch (record), litres [L]; returns a record.
+    Valid: hosts of a pool.
+    Errors: none.
+    Source: own definition.
+    """
+    return refusal(
+        batch,
+        "pots",
+        litres,
+        "L",
+        f"{litres:.1f} L of reduction would need the second draws poured together, and the pan has no time for it.",
+        "Keep the reduction pan free for longer, or add a run.",
+    )

@@ -1,0 +1,128 @@
+"""From runs to a plan: pots and times, then everything that is told about them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from production.domain.batches import Sized, storage_first
+from production.domain.demand import Demand
+from production.domain.plan.cautions import cautions_of
+from production.domain.plan.content import FORMAT, VERSION, Plan, PlannedRun
+from production.domain.plan.effort import Better, Cancelled, Effort, Progress
+from production.domain.plan.file import mark_of
+from production.domain.plan.frame import Frame
+from production.domain.plan.jobs import Adjust, Held, jobs_of
+from production.domain.plan.layout import Laid, Scheduler, lay_out
+from production.domain.plan.outcome import late_of, unserved_of
+from production.domain.plan.runs import planned_run
+from production.domain.purchasing import build_purchases
+from production.domain.schedule.greedy import greedy_schedule
+from production.domain.schedule.problem import Problem
+from production.domain.schedule.result import Schedule
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """Runs with their pots and times; the papers are still to be written."""
+
+    frame: Frame
+    demand: Demand
+    sized: Sized
+    held: Held
+    laid: Laid
+
+
+def plan_batches(
+    frame: Frame,
+    demand: Demand,
+    sized: Sized,
+    *,
+    adjust: Adjust | None = None,
+    begun: Mapping[str, PlannedRun] | None = None,
+    first: Scheduler | None = None,
+    seconds: float = 0.0,
+    workers: int = 1,
+    seed: int = 0,
+    progress: Progress | None = None,
+    better: Better | None = None,
+    cancelled: Cancelled | None = None,
+) -> Plan:
+    """Everything after the sizing: jobs, schedule, check, reasons, charges, purchases.
+
+    Equation: batches become jobs, each changed by `adjust`; runs in `begun` keep what is in their pots and buy nothing;
+        `first` makes the schedule that a search may improve (the greedy one where none is given).
+    Units: frame, demand, sized, begun (records); seconds [s], workers, seed [count]; returns a Plan.
+    Valid: batches of the frame's week.
+    Errors: PotwrightError `plan-breaks-a-limit` when the checker finds a fault (a mistake of the program).
+    Source: own definition.
+    """
+    effort = Effort(seconds=seconds, workers=workers, seed=seed, progress=progress, better=better, cancelled=cancelled)
+    held = Held(adjust=adjust, begun=begun or {})
+    return finished(drafted(frame, demand, sized, held=held, scheduler=first or careful(effort)), effort)
+
+
+def careful(effort: Effort) -> Scheduler:
+    """One careful pass, run after run.
+
+    Equation: greedy_schedule.
+    Units: no quantities; effort (record); returns a scheduler.
+    Valid: any problem.
+    Errors: none.
+    Source: own definition.
+    """
+
+    def schedule(problem: Problem) -> Schedule:
+        return greedy_schedule(problem, seed=effort.seed, cancelled=effort.cancelled)
+
+    return schedule
+
+
+def drafted(frame: Frame, demand: Demand, sized: Sized, *, held: Held, scheduler: Scheduler) -> Draft:
+    """Pots and times for sized runs.
+
+    Equation: jobs_of, then lay_out.
+    Units: frame, demand, sized, held (records), scheduler (problem to schedule); returns a record.
+    Valid: batches of the frame's week.
+    Errors: PotwrightError `plan-breaks-a-limit` when the checker finds a fault (a mistake of the program).
+    Source: own definition.
+    """
+    jobs = jobs_of(frame, sized.batches, held)
+    return Draft(frame=frame, demand=demand, sized=sized, held=held, laid=lay_out(frame, demand, jobs, held, scheduler))
+
+
+def finished(draft: Draft, effort: Effort) -> Plan:
+    """The plan of a draft, with reasons, sheets and purchases.
+
+    Equation: what the stations have found out, put together; what has begun is not bought again.
+    Units: draft, effort (records); returns a Plan.
+    Valid: drafts that have passed the checker.
+    Errors: none.
+    Source: own definition.
+    """
+    effort.tell("work out sheets and purchases", 3)
+    frame, laid, jobs = draft.frame, draft.laid, draft.laid.jobs
+    to_buy = tuple(part for part in laid.sourced if part.run not in draft.held.begun)
+    plan = Plan(
+        format=FORMAT,
+        version=VERSION,
+        week=frame.week,
+        parameter_set=frame.parameters.version,
+        origin=frame.origin,
+        demand=draft.demand,
+        runs=tuple(
+            planned_run(frame, batch, laid.charges[batch.code], placed, jobs.ready[batch.code], laid.sourced)
+            for batch, placed in laid.kept
+        ),
+        schedule=laid.schedule,
+        purchases=build_purchases(week=frame.week, sourced=to_buy, starts=laid.starts),
+        unserved=tuple(unserved_of(jobs.batches, draft.sized.unmakeable, jobs.refused, laid.schedule)),
+        late=tuple(late_of(frame, laid.schedule)),
+        storage_choices=storage_first(week=frame.week, parameters=frame.parameters),
+        cautions=cautions_of(frame.week, draft.demand),
+        mark="",
+        violations=(),
+        sizing=draft.sized.sizing,
+    )
+    effort.tell("done", 5)
+    return replace(plan, mark=mark_of(plan))
