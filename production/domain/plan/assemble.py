@@ -12,7 +12,7 @@ from production.domain.plan.content import FORMAT, VERSION, Plan, PlannedRun
 from production.domain.plan.effort import Better, Cancelled, Effort, Progress
 from production.domain.plan.file import mark_of
 from production.domain.plan.frame import Frame
-from production.domain.plan.jobs import Adjust, Held, jobs_of
+from production.domain.plan.jobs import Adjust, Held, Source, jobs_of
 from production.domain.plan.layout import Laid, Scheduler, lay_out
 from production.domain.plan.outcome import late_of, unserved_of
 from production.domain.plan.runs import planned_run
@@ -40,6 +40,7 @@ def plan_batches(
     *,
     adjust: Adjust | None = None,
     begun: Mapping[str, PlannedRun] | None = None,
+    source: Source | None = None,
     first: Scheduler | None = None,
     seconds: float = 0.0,
     workers: int = 1,
@@ -51,6 +52,7 @@ def plan_batches(
     """Everything after the sizing: jobs, schedule, check, reasons, charges, purchases.
 
     Equation: batches become jobs, each changed by `adjust`; runs in `begun` keep what is in their pots and buy nothing;
+        `source` says where the goods of the others come from;
         `first` makes the schedule that a search may improve (the greedy one where none is given).
     Units: frame, demand, sized, begun (records); seconds [s], workers, seed [count]; returns a Plan.
     Valid: batches of the frame's week.
@@ -58,7 +60,7 @@ def plan_batches(
     Source: own definition.
     """
     effort = Effort(seconds=seconds, workers=workers, seed=seed, progress=progress, better=better, cancelled=cancelled)
-    held = Held(adjust=adjust, begun=begun or {})
+    held = Held(adjust=adjust, begun=begun or {}, source=source)
     return finished(drafted(frame, demand, sized, held=held, scheduler=first or careful(effort)), effort)
 
 

@@ -10,6 +10,7 @@ from production.domain.batches import Batch
 from production.domain.cooling_capacity import cooling_choices
 from production.domain.errors import OutOfRange
 from production.domain.formula import Charge
+from production.domain.kitchen import Week
 from production.domain.plan.charges import Ends, charges_of
 from production.domain.plan.content import PlannedRun, Unserved
 from production.domain.plan.frame import Frame, up_min
@@ -21,6 +22,7 @@ from production.domain.schedule.problem import RunJob
 from production.domain.sourcing import Portioned, Wanted, source_ingredients
 
 Adjust = Callable[[RunJob], RunJob]
+Source = Callable[[Week, tuple[Wanted, ...]], tuple[Portioned, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +39,11 @@ class Held:
 
     adjust: Adjust | None = None
     begun: Mapping[str, PlannedRun] = field(default_factory=dict)
+    source: Source | None = None  # where goods come from, when some are on their way already
+
+    def sourced(self, week: Week, wanted: tuple[Wanted, ...]) -> tuple[Portioned, ...]:
+        """Where the goods of the runs come from."""
+        return source_ingredients(week=week, wanted=wanted) if self.source is None else self.source(week, wanted)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +75,7 @@ def jobs_of(frame: Frame, batches: Iterable[Batch], held: Held) -> Jobs:
     Source: own definition.
     """
     by_code = {batch.code: batch for batch in batches}
-    sourced = source_ingredients(week=frame.week, wanted=tuple(_wanted(frame, by_code, held)))
+    sourced = held.sourced(frame.week, tuple(_wanted(frame, by_code, held)))
     jobs = Jobs(batches=by_code, ready={})
     for host in [batch for batch in by_code.values() if not batch.pours_into]:
         jobs = _with_members(frame, jobs, members_of(by_code, host.code), sourced, held)
@@ -150,6 +157,8 @@ def _ready(
     if not charges:
         return boils_dry(frame, batch)
     choices = _choices(frame, batch, [charge for ends in charges for charge in ends])
+    if batch.code in held.begun:
+        choices = _with_cooling_now(frame, held.begun[batch.code], choices)
     if not choices["first"] or (batch.reduction and not choices["reduction"]):
         return no_cooling(frame, batch, first=not choices["first"])
     try:
@@ -184,6 +193,12 @@ def _choices(frame: Frame, batch: Batch, charges: list[Charge]) -> Choices:
             glaze=True,
         ),
     }
+
+
+def _with_cooling_now(frame: Frame, run: PlannedRun, choices: Choices) -> Choices:
+    """What cools already goes on in its way, before any other of the same name."""
+    begun = {draw.name: draw.cooling for draw in run.draws if draw.start_at < frame.week.plan_from}
+    return {name: (begun[name], *ways) if name in begun else ways for name, ways in choices.items()}
 
 
 def _job(frame: Frame, batch: Batch, charges: tuple[Ends, ...], choices: Choices, parts: list[Portioned]) -> RunJob:

@@ -19,7 +19,7 @@ from production.domain.plan.refusals import no_supplier
 from production.domain.schedule.check import check_schedule
 from production.domain.schedule.problem import Problem
 from production.domain.schedule.result import PlacedRun, Schedule
-from production.domain.sourcing import Portioned, source_ingredients
+from production.domain.sourcing import Portioned
 
 Scheduler = Callable[[Problem], Schedule]
 
@@ -138,7 +138,7 @@ def _laid(frame: Frame, jobs: Jobs, held: Held, problem: Problem, schedule: Sche
         starts=starts,
         sourced=(
             *(part for code in starts if code in held.begun for part in held.begun[code].sourced),
-            *source_ingredients(week=frame.week, wanted=wanted),
+            *held.sourced(frame.week, wanted),
         ),
         jobs=jobs,
     )
