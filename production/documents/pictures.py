@@ -26,6 +26,7 @@ _MOST_MARKS = 8
 _KIND_OF_STAGE: dict[str, StageKind] = {kind.replace("-", "_"): kind for kind in STAGE_PATTERN} | {
     "hot_hold": "hold",
     "finish": "reduce",
+    "pour_over": "draw-off",
     "wash": "clean",
 }
 

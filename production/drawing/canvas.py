@@ -225,6 +225,13 @@ class Canvas:
         else:
             self.circle(centre, radius - 0.5, fill=PAPER, stroke=colour, width=1.5)
 
+    def lock(self, centre: Point) -> None:
+        """A closed padlock: what is locked stays where it is."""
+        x, y = centre
+        bow = f"M{number(x - 2.5)} {number(y - 1)}v-2a2.5 2.5 0 0 1 5 0v2"
+        self._element("path", {"d": bow, "stroke": INK, "stroke_width": 1.4, "fill": "none"})
+        self.rect(x - 4, y - 1, 8, 6, fill=INK)
+
     @contextmanager
     def link(self, href: str | None, title: str) -> "Iterator[None]":
         """Group what is drawn inside, with its own title, as a link when there is somewhere to go."""

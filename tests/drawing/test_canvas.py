@@ -26,8 +26,9 @@ EVIL = '</text><script>alert(1)</script> & "Söhne" <b>\x00'
 def drawings(name: str) -> dict[str, Svg]:
     from production.drawing.cooling_corridor import cooling_corridor
     from production.drawing.extraction_line import extraction_line
-    from production.drawing.plan_timeline import BarLane, plan_timeline
+    from production.drawing.plan_timeline import plan_timeline
     from production.drawing.storage_shelf import storage_shelf
+    from production.drawing.timeline_content import BarLane
     from production.drawing.week_strip import week_strip
 
     size = Size(width_px=640, height_px=300)

@@ -5,18 +5,19 @@ from dataclasses import replace
 import pytest
 
 from production.drawing.canvas import Size
-from production.drawing.palette import PAST
-from production.drawing.plan_timeline import (
+from production.drawing.palette import ACCENT, PAST
+from production.drawing.plan_timeline import plan_timeline, timeline_names, timeline_width_px
+from production.drawing.timeline_content import (
     BarLane,
     BarStage,
     DayBand,
     LaneStep,
+    LevelLane,
     PlanTimeline,
+    Pour,
+    ShadedSpan,
     StepLane,
     TimelineBar,
-    plan_timeline,
-    timeline_names,
-    timeline_width_px,
 )
 from tests.drawing.reading import SVG, read
 
@@ -32,6 +33,12 @@ def bar(label: str, start: float, end: float, href: str | None = None) -> Timeli
     )
 
 
+HEAT = StepLane(
+    name="Heat",
+    unit="kW",
+    used=(LaneStep(at_min=0, value=0), LaneStep(at_min=400, value=30), LaneStep(at_min=500, value=12)),
+    available=(LaneStep(at_min=0, value=24),),
+)
 PLAN = PlanTimeline(
     name="the week of 3 August",
     start_min=0,
@@ -45,14 +52,7 @@ PLAN = PlanTimeline(
         BarLane(name="Hockerkocher Nebenraum", bars=()),
     ),
     devices=(BarLane(name="Ice sink", bars=(bar("1", 1050, 1200), bar("2", 1100, 1300), bar("3", 1210, 1350))),),
-    steps=(
-        StepLane(
-            name="Heat",
-            unit="kW",
-            used=(LaneStep(at_min=0, value=0), LaneStep(at_min=400, value=30), LaneStep(at_min=500, value=12)),
-            available=(LaneStep(at_min=0, value=24),),
-        ),
-    ),
+    steps=(HEAT,),
 )
 SIZE = Size(width_px=900, height_px=0)
 
@@ -106,7 +106,7 @@ def test_more_heat_than_there_is_is_hatched_for_as_long_as_it_lasts() -> None:
     assert len(hatch) == 1
     xs = [float(pair.split(" ")[0]) for pair in hatch[0].replace("M", "L").split("L") if pair]
     assert max(xs) - min(xs) == pytest.approx(100 * per_min, abs=0.05)
-    calm = replace(PLAN, steps=(replace(PLAN.steps[0], available=(LaneStep(at_min=0, value=30),)),))
+    calm = replace(PLAN, steps=(replace(HEAT, available=(LaneStep(at_min=0, value=30),)),))
     drawn = read(plan_timeline(calm, SIZE))
     assert not [path for path in drawn.all("path") if path.attrib["stroke"] == PAST]
     assert "more than there is" not in drawn.description
@@ -153,3 +153,67 @@ def test_a_locked_run_has_a_heavier_frame() -> None:
 
     assert frame(locked) > frame(PLAN)
     assert "locked" in read(plan_timeline(locked, SIZE)).description
+
+
+def test_a_late_run_is_told_by_pattern_mark_and_word_and_not_by_colour_alone() -> None:
+    late = replace(PLAN.pots[0].bars[0], meaning="past", word="late")
+    calm = read(plan_timeline(replace(PLAN, pots=(BarLane(name="Kettle 1", bars=(PLAN.pots[0].bars[0],)),)), SIZE))
+    drawn = read(plan_timeline(replace(PLAN, pots=(BarLane(name="Kettle 1", bars=(late,)),)), SIZE))
+    assert "late" in drawn.words()
+    assert "late" not in calm.words()
+    assert len(drawn.all("path")) == len(calm.all("path")) + 1
+    assert "1 Veal minute 360 to 1080, late" in drawn.description
+
+
+def test_a_locked_run_carries_a_padlock() -> None:
+    bars = (PLAN.pots[0].bars[0], replace(PLAN.pots[0].bars[1], locked=True))
+    free = read(plan_timeline(PLAN, SIZE))
+    locked = read(plan_timeline(replace(PLAN, pots=(replace(PLAN.pots[0], bars=bars), PLAN.pots[1])), SIZE))
+    bows = [path for path in locked.all("path") if "a2.5" in path.attrib["d"]]
+    assert len(bows) == 1
+    assert not [path for path in free.all("path") if "a2.5" in path.attrib["d"]]
+
+
+def test_how_it_was_before_stands_as_outlines_above_how_it_is() -> None:
+    before = (bar("1 Veal", 600, 1300, "/before/1"),)
+    plan = replace(PLAN, pots=(replace(PLAN.pots[0], before=before), PLAN.pots[1]))
+    drawn = plan_timeline(plan, SIZE)
+    outline, after = boxes(drawn, "a")[:2]
+    assert outline[1] + outline[3] <= after[1]
+    assert outline[0] > after[0]
+    assert "before: 1 Veal minute 600 to 1300" in read(drawn).description
+    dashed = [rect for rect in read(drawn).all("rect") if rect.attrib.get("stroke-dasharray") == "3 2"]
+    assert len(dashed) == 1
+
+
+def test_a_draw_that_is_poured_over_goes_from_its_pot_to_the_pan() -> None:
+    pour = Pour(at_min=900, from_lane=0, to_lane=1, words="1 Veal is poured over into the pan at minute 900")
+    drawn = read(plan_timeline(replace(PLAN, pours=(pour,)), SIZE))
+    (group,) = [each for each in drawn.all("g") if each.findtext(f"{SVG}title") == pour.words]
+    line, arrow = group.find(f"{SVG}line"), group.find(f"{SVG}polygon")
+    assert line is not None
+    assert arrow is not None
+    first = boxes(plan_timeline(PLAN, SIZE), "a")[0]
+    assert float(line.attrib["x1"]) == pytest.approx(first[0] + (900 - 360) * first[2] / 720, abs=0.05)
+    assert float(line.attrib["y2"]) > first[1] + first[3]
+    assert pour.words in drawn.description
+    outside = replace(PLAN, pours=(replace(pour, at_min=5000),))
+    assert not [each for each in read(plan_timeline(outside, SIZE)).all("g") if "poured" in (each[0].text or "")]
+
+
+def test_a_level_is_drawn_between_empty_and_full_and_told_by_its_ends() -> None:
+    points = (LaneStep(at_min=0, value=80), LaneStep(at_min=600, value=20), LaneStep(at_min=2880, value=100))
+    plan = replace(PLAN, steps=(LevelLane(name="Ice", unit="kg", points=points, full=100),))
+    drawn = read(plan_timeline(plan, SIZE))
+    assert "Ice: between 20 and 100 of 100 kg." in drawn.description
+    assert "100 kg" in drawn.words()
+    (curve,) = [each for each in drawn.all("polyline") if each.attrib["stroke"] == ACCENT]
+    heights = [float(pair.split(",")[1]) for pair in curve.attrib["points"].split()]
+    assert heights[1] - heights[0] == pytest.approx((heights[1] - heights[2]) * 60 / 80, abs=0.05)
+
+
+def test_a_pot_that_is_out_of_use_says_so() -> None:
+    out = replace(PLAN.pots[1], out_of_use=(ShadedSpan(start_min=600, end_min=1400),))
+    drawn = read(plan_timeline(replace(PLAN, pots=(PLAN.pots[0], out)), SIZE))
+    assert "out of use" in drawn.words()
+    assert "Hockerkocher Nebenraum: nothing planned; out of use for 13 h 20 min." in drawn.description

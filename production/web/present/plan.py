@@ -2,27 +2,15 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import TypeVar
 
-from production.documents.pictures import stage_kind
-from production.domain.kitchen import Week
 from production.domain.plan import LateLine, Plan, PlannedRun, Unserved
 from production.drawing.palette import STAGE_PATTERN, Meaning, StageKind
-from production.drawing.plan_timeline import (
-    BarLane,
-    BarStage,
-    DayBand,
-    HourTick,
-    LaneStep,
-    PlanTimeline,
-    ShadedSpan,
-    StepLane,
-    TimelineBar,
-)
+from production.drawing.timeline_content import DayBand, HourTick, PlanTimeline, ShadedSpan
+from production.web.present.lanes import Shown, device_lanes, pot_lanes, pours, resources_of, step_lanes
 from production.web.present.words import days_said, line_name, part_of_line
 from production.web.style import Amount, Style, duration_text, minutes_between
 
@@ -130,13 +118,22 @@ def day_choices(*, plan: Plan, style: Style, chosen: date | None) -> tuple[DayCh
     )
 
 
-def timeline(*, plan: Plan, style: Style, href: Callable[[str], str], day: date | None) -> PlanTimeline:
-    """The whole plan, or one day of it, as lanes."""
+def timeline(
+    *,
+    plan: Plan,
+    style: Style,
+    href: Callable[[str], str],
+    day: date | None,
+    before: Plan | None = None,
+    locked: Iterable[str] = (),
+) -> PlanTimeline:
+    """The whole plan, or one day of it, as lanes; against the plan before, where there is one to compare with."""
     first, last = (day, day) if day else _days_of(plan, style)
     start, end = _minute(plan, _midnight(first, style)), _minute(plan, _midnight(last + timedelta(days=1), style))
     every = _HOURS_APART_ONE_DAY if day else _HOURS_APART
     days = tuple(_each_day(first, last))
-    inside = _inside(start, end)
+    shown = Shown(plan=plan, style=style, href=href, start=start, end=end, locked=frozenset(locked))
+    resources = resources_of(plan)
     return PlanTimeline(
         name="Plan of the pots",
         start_min=start,
@@ -149,11 +146,10 @@ def timeline(*, plan: Plan, style: Style, href: Callable[[str], str], day: date 
             )
             for each in days
         ),
-        pots=tuple(_pot_lane(plan, code, name, style, href, inside) for code, name in _named(plan.week, "pots")),
-        devices=tuple(
-            _device_lane(plan, code, name, style, inside) for code, name in _named(plan.week, "cooling_devices")
-        ),
-        steps=(*_heat_lanes(plan, start, end), _cook_lane(plan, start, end)),
+        pots=pot_lanes(shown, resources, before=before),
+        devices=device_lanes(shown),
+        steps=step_lanes(shown, resources),
+        pours=pours(shown),
         nights=tuple(_nights(plan, start, end)),
         hours=tuple(HourTick(at_min=_minute(plan, at), label=style.clock(at)) for at in _hours(days, style, every)),
         now_min=_minute(plan, style.now) if start <= _minute(plan, style.now) < end else None,
@@ -216,100 +212,6 @@ def _by_line_and_resource(shares: Iterable[_Share]) -> Iterable[list[_Share]]:
     return together.values()
 
 
-def _pot_lane(
-    plan: Plan,
-    code: str,
-    name: str,
-    style: Style,
-    href: Callable[[str], str],
-    inside: Callable[[float, float], bool],
-) -> BarLane:
-    formulas = {each.code: each.name for each in plan.week.formulas}
-    late = {each.run for each in plan.late}
-    bars = []
-    for run in plan.runs:
-        placed = run.placed
-        if run.pot != code or not inside(placed.start_min, placed.pot_free_min):
-            continue
-        stages = [
-            BarStage(kind=stage_kind(stage.name), start_min=stage.start_min, end_min=stage.end_min)
-            for stage in placed.stages
-        ]
-        if placed.wash:
-            stages.append(BarStage(kind="clean", start_min=placed.wash.start_min, end_min=placed.wash.end_min))
-        bars.append(
-            TimelineBar(
-                label=f"{run.code} {formulas[run.formula]}",
-                start_min=placed.start_min,
-                end_min=placed.pot_free_min,
-                when=style.between(plan.at(placed.start_min), plan.at(placed.pot_free_min)),
-                stages=tuple(stages),
-                href=href(run.code),
-                meaning="past" if run.code in late else None,
-            )
-        )
-    return BarLane(name=name, bars=tuple(bars))
-
-
-def _device_lane(plan: Plan, code: str, name: str, style: Style, inside: Callable[[float, float], bool]) -> BarLane:
-    bars = [
-        TimelineBar(
-            label=run.code,
-            start_min=cooling.start_min,
-            end_min=cooling.end_min,
-            when=style.between(plan.at(cooling.start_min), plan.at(cooling.end_min)),
-            stages=(BarStage(kind="chill", start_min=cooling.start_min, end_min=cooling.end_min),),
-        )
-        for run in plan.runs
-        for cooling in run.placed.coolings
-        if code in dict(cooling.places) and inside(cooling.start_min, cooling.end_min)
-    ]
-    return BarLane(name=name, bars=tuple(bars))
-
-
-def _heat_lanes(plan: Plan, start: float, end: float) -> Iterable[StepLane]:
-    """Input power of each heat supply, in use against what it can give."""
-    for supply in plan.week.heat_supplies:
-        fires = [
-            (load.start_min, load.end_min, load.power_kw)
-            for run in plan.runs
-            for load in run.loads
-            if load.supply == supply.code
-        ]
-        yield StepLane(
-            name=supply.name,
-            unit="kW",
-            used=_steps(fires, start, end),
-            available=(LaneStep(at_min=start, value=supply.capacity_kw),),
-        )
-
-
-def _cook_lane(plan: Plan, start: float, end: float) -> StepLane:
-    """Pairs of hands at work against cooks on duty; an addition and a wash take one cook each."""
-    hands: list[tuple[float, float, float]] = []
-    for run in plan.runs:
-        hands += [(load.start_min, load.end_min, load.cooks) for load in run.loads]
-        alone = [*run.placed.additions, *([run.placed.wash] if run.placed.wash else [])]
-        hands += [(each.start_min, each.end_min, 1.0) for each in alone]
-    duty = [(_minute(plan, shift.start), _minute(plan, shift.end), 1.0) for shift in plan.week.shifts]
-    return StepLane(name="Cooks", unit="cooks", used=_steps(hands, start, end), available=_steps(duty, start, end))
-
-
-def _steps(spans: Iterable[tuple[float, float, float]], start: float, end: float) -> tuple[LaneStep, ...]:
-    """Spans added up, as steps between start and end."""
-    changes: dict[float, float] = defaultdict(float)
-    for begins, ends, amount in spans:
-        if begins < end and ends > start:
-            changes[max(begins, start)] += amount
-            changes[min(ends, end)] -= amount
-    changes.setdefault(start, 0.0)
-    level, steps = 0.0, []
-    for at in sorted(changes):
-        level += changes[at]
-        steps.append(LaneStep(at_min=at, value=round(level, 6)))
-    return tuple(steps)
-
-
 def _nights(plan: Plan, start: float, end: float) -> Iterable[ShadedSpan]:
     """The time in which no shift runs."""
     at = start
@@ -346,11 +248,3 @@ def _hours(days: Iterable[date], style: Style, every: int) -> Iterable[datetime]
 
 def _minute(plan: Plan, at: datetime) -> float:
     return minutes_between(plan.origin, at)
-
-
-def _inside(start: float, end: float) -> Callable[[float, float], bool]:
-    return lambda begins, ends: begins < end and ends > start
-
-
-def _named(week: Week, kind: str) -> Iterable[tuple[str, str]]:
-    return ((each.code, each.name) for each in getattr(week, kind))

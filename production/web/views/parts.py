@@ -21,7 +21,10 @@ from production.drawing.cooling_corridor import (
 )
 from production.drawing.extraction_line import ExtractionLine, LineAddition, LineStage, extraction_line, stage_key
 from production.drawing.palette import STAGE_WORDS, StageKind
-from production.drawing.plan_timeline import (
+from production.drawing.plan_timeline import plan_timeline, timeline_names, timeline_width_px
+from production.drawing.pot_section import PotSection, VolumeMark, pot_section
+from production.drawing.storage_shelf import ShelfDay, StorageShelf, storage_shelf
+from production.drawing.timeline_content import (
     BarLane,
     BarStage,
     DayBand,
@@ -31,12 +34,7 @@ from production.drawing.plan_timeline import (
     ShadedSpan,
     StepLane,
     TimelineBar,
-    plan_timeline,
-    timeline_names,
-    timeline_width_px,
 )
-from production.drawing.pot_section import PotSection, VolumeMark, pot_section
-from production.drawing.storage_shelf import ShelfDay, StorageShelf, storage_shelf
 from production.drawing.week_strip import WeekDay, WeekStrip, week_strip
 
 DAYS = ("Mon 3 Aug", "Tue 4 Aug", "Wed 5 Aug", "Thu 6 Aug", "Fri 7 Aug", "Sat 8 Aug", "Sun 9 Aug")
