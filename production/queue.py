@@ -51,6 +51,13 @@ def enqueue(
     return row.pk
 
 
+def asked_before(*, kind: str, kitchen_id: int, payload: Mapping[str, Any], idempotency_key: str) -> int | None:
+    """The job that this very request has led to already; a request sent again is not judged again."""
+    return _earlier_job(
+        Job(kind=kind, kitchen_id=kitchen_id, payload=dict(payload), idempotency_key=idempotency_key),
+    )
+
+
 def ring(job_id: int) -> None:
     """Tell a worker to look at the row. A broker that is away is no error: the sweeper rings again."""
     try:

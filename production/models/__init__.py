@@ -18,7 +18,7 @@ from production.models.kitchen import (
     Store,
 )
 from production.models.people import Membership
-from production.models.plans import Document, Plan
+from production.models.plans import Document, Plan, PlanAsk, PlanFixes
 from production.models.weeks import (
     IceDelivery,
     IngredientStock,
@@ -54,6 +54,8 @@ __all__ = [
     "ParLevel",
     "Person",
     "Plan",
+    "PlanAsk",
+    "PlanFixes",
     "PlanningWeek",
     "Pot",
     "PotFormula",

@@ -25,6 +25,7 @@ class Job(models.Model):
 
     state = models.CharField(max_length=10, choices=State.choices, default=State.QUEUED)
     cancel_requested = models.BooleanField(default=False)
+    enough = models.BooleanField(default=False)  # stop searching and keep the best found so far
     attempts = models.PositiveSmallIntegerField(default=0)
     lease_until = models.DateTimeField(null=True, blank=True)
     rung_at = models.DateTimeField(null=True, blank=True)
@@ -32,6 +33,7 @@ class Job(models.Model):
     progress_done = models.PositiveIntegerField(default=0)
     progress_total = models.PositiveIntegerField(default=0)
     progress_note = models.CharField(max_length=200, blank=True)
+    preview = models.JSONField(null=True, blank=True)  # the best found so far, while the work goes on
 
     result = models.JSONField(null=True, blank=True)
     error_code = models.CharField(max_length=60, blank=True)

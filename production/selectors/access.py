@@ -27,6 +27,7 @@ class Action(StrEnum):
     IMPORT_WEEK = "import_week"
     EDIT_ORDERS = "edit_orders"
     MAKE_PLAN = "make_plan"
+    PUBLISH_PLAN = "publish_plan"
     ISSUE_DOCUMENTS = "issue_documents"
     SET_UP = "set_up"
     MANAGE_PEOPLE = "manage_people"
@@ -45,7 +46,13 @@ _READ_ALL = frozenset(
 ALLOWED: Mapping[str, frozenset[Action]] = MappingProxyType(
     {
         Membership.Role.MANAGER.value: _READ_ALL
-        | {Action.IMPORT_WEEK, Action.EDIT_ORDERS, Action.MAKE_PLAN, Action.ISSUE_DOCUMENTS},
+        | {
+            Action.IMPORT_WEEK,
+            Action.EDIT_ORDERS,
+            Action.MAKE_PLAN,
+            Action.PUBLISH_PLAN,
+            Action.ISSUE_DOCUMENTS,
+        },
         Membership.Role.COOK.value: frozenset({Action.SEE_PLAN, Action.SEE_DOCUMENTS, Action.SEE_WORKINGS}),
         Membership.Role.INSPECTOR.value: _READ_ALL,
         Membership.Role.ADMINISTRATOR.value: _READ_ALL | {Action.SET_UP, Action.MANAGE_PEOPLE},
@@ -62,6 +69,7 @@ _SENTENCE: Mapping[Action, str] = MappingProxyType(
         Action.IMPORT_WEEK: "bring in a week file",
         Action.EDIT_ORDERS: "change orders",
         Action.MAKE_PLAN: "make a plan",
+        Action.PUBLISH_PLAN: "publish a plan",
         Action.ISSUE_DOCUMENTS: "issue documents",
         Action.SET_UP: "change the kitchen's set-up",
         Action.MANAGE_PEOPLE: "say who works here",

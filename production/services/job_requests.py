@@ -7,10 +7,16 @@ from django.utils import timezone
 from production.models import Membership
 from production.selectors.access import Action, require
 from production.selectors.jobs import job_of
-from production.services.jobs import job_cancel
+from production.services.jobs import job_cancel, job_enough
 
 
 def job_stop(*, by: Membership, job_id: int) -> bool:
-    """Cancel a job. False: it was already over."""
+    """Stop a job: a search that has shown something keeps the best so far, anything else is cancelled.
+
+    False: it was already over.
+    """
     require(by, Action.MAKE_PLAN)
-    return job_cancel(job_id=job_of(by=by, job_id=job_id).pk, kitchen_id=by.kitchen_id, now=timezone.now())
+    job, now = job_of(by=by, job_id=job_id), timezone.now()
+    return job_enough(job_id=job.pk, kitchen_id=by.kitchen_id, now=now) or job_cancel(
+        job_id=job.pk, kitchen_id=by.kitchen_id, now=now
+    )

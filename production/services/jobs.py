@@ -28,6 +28,7 @@ LEASE = timedelta(seconds=60)
 RING_AGAIN_AFTER = timedelta(seconds=10)
 MAX_ATTEMPTS = 3
 LOOK_EVERY_S = 0.5
+SHOW_EVERY_S = 1.0
 
 Result = dict[str, Any]
 logger = logging.getLogger(__name__)
@@ -49,22 +50,52 @@ class JobContext:
     finished: bool = field(default=False, init=False)
     _looked_at: float = field(default=float("-inf"), init=False)
     _stopped: bool = field(default=False, init=False)
+    _shown_at: float = field(default=float("-inf"), init=False)
+    _to_show: dict[str, Any] | None = field(default=None, init=False)
+    _own_thread: int = field(default_factory=threading.get_ident, init=False)
+    _one_at_a_time: threading.RLock = field(default_factory=threading.RLock, init=False)
 
     def progress(self, done: int, total: int, note: str = "") -> None:
         """Show how far the work is, and stop here if it was cancelled or taken over."""
-        changed = self._mine().update(
-            progress_done=done, progress_total=total, progress_note=note[:200], lease_until=timezone.now() + LEASE
-        )
+        with self._at_the_row():
+            changed = self._mine().update(
+                progress_done=done, progress_total=total, progress_note=note[:200], lease_until=timezone.now() + LEASE
+            )
         if not changed:
             raise JobStopped
 
     def cancelled(self) -> bool:
-        """Was the job cancelled or taken over? May be asked often: the row is looked at twice a second at most."""
-        now = time.monotonic()
-        if now - self._looked_at >= LOOK_EVERY_S:
-            self._looked_at = now
-            self._stopped = not self._mine().exists()
-        return self._stopped
+        """Was the job cancelled or taken over, or is what it has shown enough? May be asked often and from any thread:
+        the row is looked at twice a second at most.
+        """
+        with self._at_the_row():
+            now = time.monotonic()
+            if now - self._looked_at >= LOOK_EVERY_S:
+                self._looked_at = now
+                self._stopped = self._stopped or not self._mine().filter(enough=False).exists()
+                self._show_what_waits(now)
+            return self._stopped
+
+    def better(self, preview: dict[str, Any]) -> None:
+        """Show the best so far, once a second at most: of several within a second the last is shown."""
+        with self._at_the_row():
+            self._to_show = preview
+            self._show_what_waits(time.monotonic())
+
+    def _show_what_waits(self, now: float) -> None:
+        if self._to_show is not None and now - self._shown_at >= SHOW_EVERY_S:
+            self._mine().update(preview=self._to_show, lease_until=timezone.now() + LEASE)
+            self._shown_at, self._to_show = now, None
+
+    @contextmanager
+    def _at_the_row(self) -> Iterator[None]:
+        """Solvers call from threads of their own; those leave no connection behind."""
+        with self._one_at_a_time:
+            try:
+                yield
+            finally:
+                if threading.get_ident() != self._own_thread:
+                    connection.close()
 
     def finish(self, write: Callable[[], Result]) -> Result:
         """Write rows and mark the job done in one transaction, only while the job is still this run's own."""
@@ -72,7 +103,9 @@ class JobContext:
             if not self._mine().update(lease_until=timezone.now() + LEASE):
                 raise JobStopped
             result = write()
-            self._mine().update(state=Job.State.DONE, result=result, lease_until=None, finished_at=timezone.now())
+            self._mine().update(
+                state=Job.State.DONE, result=result, preview=None, lease_until=None, finished_at=timezone.now()
+            )
         self.finished = True
         return result
 
@@ -99,6 +132,8 @@ def job_claim(*, job_id: int, now: datetime) -> JobContext | None:
         ).update(
             state=Job.State.RUNNING,
             attempts=F("attempts") + 1,
+            enough=False,
+            preview=None,
             lease_until=now + LEASE,
             started_at=Coalesce(F("started_at"), now),
         )
@@ -150,6 +185,15 @@ def job_cancel(*, job_id: int, kitchen_id: int, now: datetime) -> bool:
     if rows.filter(state=Job.State.QUEUED).update(state=Job.State.CANCELLED, cancel_requested=True, finished_at=now):
         return True
     return bool(rows.filter(state=Job.State.RUNNING).update(cancel_requested=True))
+
+
+def job_enough(*, job_id: int, kitchen_id: int, now: datetime) -> bool:
+    """Let a search stop and keep the best it has shown. False: it has shown nothing yet, or is over.
+
+    A search whose worker has died has nothing to keep any more; it is done again in full.
+    """
+    showing = Job.objects.filter(pk=job_id, kitchen_id=kitchen_id, state=Job.State.RUNNING, preview__isnull=False)
+    return bool(showing.filter(lease_until__gte=now).update(enough=True))
 
 
 def jobs_sweep(*, now: datetime) -> int:

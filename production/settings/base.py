@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Any
 
@@ -150,6 +151,10 @@ CELERY_WORKER_ENABLE_REMOTE_CONTROL = bool(REDIS_URL)
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TASK_TIME_LIMIT = env_int("POTWRIGHT_JOB_LIMIT_S", default=900, low=30, high=86400)
 CELERY_TIMEZONE = "UTC"
+
+# How long a planning may search for a better plan, and with how many threads.
+PLAN_SECONDS = env_int("POTWRIGHT_PLAN_SECONDS", default=30, low=0, high=600)
+SOLVER_WORKERS = env_int("POTWRIGHT_SOLVER_WORKERS", default=len(os.sched_getaffinity(0)), low=1, high=64)
 
 LOGGING = {
     "version": 1,

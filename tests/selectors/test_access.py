@@ -12,7 +12,7 @@ from tests.conftest import Cast
 
 READ = "see_week see_plan see_purchasing see_documents see_workings export_week"
 TABLE = {
-    "manager": f"{READ} import_week edit_orders make_plan issue_documents",
+    "manager": f"{READ} import_week edit_orders make_plan publish_plan issue_documents",
     "cook": "see_plan see_documents see_workings",
     "inspector": READ,
     "administrator": f"{READ} set_up manage_people",
@@ -27,7 +27,7 @@ def test_each_role_may_do_exactly_this(cast: Cast, role: str) -> None:
 
 def test_an_inspector_changes_nothing(cast: Cast) -> None:
     changing = [each for each in Action if not each.value.startswith(("see_", "export_"))]
-    assert len(changing) == 6
+    assert len(changing) == 7
     assert not any(may(cast.inspector, each) for each in changing)
 
 

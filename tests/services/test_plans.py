@@ -128,7 +128,7 @@ def test_stop_is_heard_while_the_schedule_is_made(
 ) -> None:
     heard: list[bool] = []
 
-    def waits_until_stopped(*, week: Any, progress: Any, cancelled: Callable[[], bool]) -> PlanContent:
+    def waits_until_stopped(*, cancelled: Callable[[], bool], **inputs: Any) -> PlanContent:
         heard.append(cancelled())
         job_stop(by=cast.manager, job_id=Job.objects.get().pk)
         deadline = time.monotonic() + 5
@@ -136,7 +136,7 @@ def test_stop_is_heard_while_the_schedule_is_made(
             assert time.monotonic() < deadline
             time.sleep(0.05)
         heard.append(True)
-        return make_plan(week=week, progress=progress, cancelled=cancelled)
+        return make_plan(cancelled=cancelled, **inputs)
 
     monkeypatch.setattr(plans, "make_plan", waits_until_stopped)
     job = planned(cast, planning_week, django_capture_on_commit_callbacks)
@@ -279,8 +279,8 @@ def test_a_week_has_one_published_plan_at_most(cast: Cast, planning_week: Planni
     changed = replace(made, input_sha256="0" * 64)
     plan_store(made=changed, kitchen=cast.kitchen, week_id=planning_week.pk, user_id=None)
     with pytest.raises(IntegrityError), transaction.atomic():
-        Plan.objects.filter(week=planning_week).update(status="published")
-    Plan.objects.filter(week=planning_week, number=2).update(status="published")
+        Plan.objects.filter(week=planning_week).update(status="published", published_at=timezone.now())
+    Plan.objects.filter(week=planning_week, number=2).update(status="published", published_at=timezone.now())
 
 
 def without_time(content: PlanContent) -> PlanContent:
