@@ -2,6 +2,7 @@
 
 from production.domain.plan.assemble import plan_batches
 from production.domain.plan.coefficients import parameters_of
+from production.domain.plan.compare import Change, Difference, Totals, compare_plans
 from production.domain.plan.content import (
     LateLine,
     Plan,
@@ -26,10 +27,13 @@ from production.domain.plan.holds import (
     check_asks,
 )
 from production.domain.plan.make import make_plan
+from production.domain.plan.replan import replan
 
 __all__ = [
     "Ask",
     "BoilAt",
+    "Change",
+    "Difference",
     "LateLine",
     "LockRun",
     "Plan",
@@ -41,11 +45,13 @@ __all__ = [
     "RunLost",
     "StageLoad",
     "StartedAt",
+    "Totals",
     "Unserved",
     "ask_from_json",
     "ask_text",
     "ask_to_json",
     "check_asks",
+    "compare_plans",
     "make_plan",
     "parameters_of",
     "plan_batches",
@@ -54,4 +60,5 @@ __all__ = [
     "plan_schema",
     "plan_to_json",
     "preview_to_json",
+    "replan",
 ]

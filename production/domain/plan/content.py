@@ -114,6 +114,7 @@ class Plan:
     violations: tuple[str, ...]  # what the independent checker found; always empty in a plan that is kept
     sizing: Sizing = field(default_factory=Sizing)  # how the runs were chosen
     asks: tuple[Ask, ...] = ()  # what the manager had asked of the planner when it was made
+    lost_runs: tuple[PlannedRun, ...] = ()  # of the plans before this one: begun, and lost
 
     def at(self, minute: float) -> datetime:
         """The instant of a minute of the schedule."""

@@ -36,7 +36,7 @@ def problem_of(frame: Frame, demand: Demand, jobs: tuple[RunJob, ...], joins: tu
         devices=tuple((each.code, each.places) for each in week.cooling_devices),
         ice_bin_kg=ice.bin_kg if ice else 0.0,
         ice_start_kg=ice.bin_kg * ice.start_share if ice else 0.0,
-        ice_kg_per_min=_ice_kg_per_min(frame),
+        ice_kg_per_min=ice_kg_per_min(frame),
         trays=tuple((each.code, each.trays) for each in week.cube_trays),
         stores=tuple(_store_room(frame, demand, each.code) for each in week.stores),
         unattended_simmer=week.kitchen.unattended_simmer,
@@ -55,7 +55,15 @@ def _ice_deliveries(frame: Frame) -> Iterable[IceDelivery]:
             yield IceDelivery(minute=up_min(frame.minute_after(each.at)), mass_kg=each.mass_kg)
 
 
-def _ice_kg_per_min(frame: Frame) -> float:
+def ice_kg_per_min(frame: Frame) -> float:
+    """Ice that the machine makes in a minute.
+
+    Equation: ice_available_kg of one hour from an empty bin, by 60.
+    Units: frame (record); returns [kg/min].
+    Valid: any week; 0 without a machine.
+    Errors: none.
+    Source: as ice_available_kg.
+    """
     ice = frame.week.ice_machine
     if ice is None:
         return 0.0
