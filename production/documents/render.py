@@ -17,7 +17,8 @@ from django.template import Context, Engine
 from production.documents.batch_sheet import batch_sheet_view
 from production.documents.cooling_log import cooling_log_view
 from production.documents.purchase_list import nothing_to_buy_view, purchase_list_view
-from production.domain.sheets import BatchSheet, CoolingLog, Heading, PurchaseList
+from production.documents.week_overview import week_overview_view
+from production.domain.sheets import BatchSheet, CoolingLog, Heading, PurchaseList, WeekOverview
 from production.drawing.typeface import font_face_css
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ class NothingToBuy:
     heading: Heading
 
 
-Content = BatchSheet | CoolingLog | PurchaseList | NothingToBuy
+Content = BatchSheet | CoolingLog | PurchaseList | WeekOverview | NothingToBuy
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +63,8 @@ def _page(content: Content) -> _Page:
             return _Page("cooling_log.html", cooling_log_view(content))
         case PurchaseList():
             return _Page("purchase_list.html", purchase_list_view(content))
+        case WeekOverview():
+            return _Page("week_overview.html", week_overview_view(content))
         case NothingToBuy():
             return _Page("nothing_to_buy.html", nothing_to_buy_view(content.heading))
 
@@ -97,7 +100,14 @@ def _type() -> _Type:
     style = (files("production.documents") / "paper.css").read_text(encoding="utf-8")
     common = CSS(string=font_face_css() + style, font_config=fonts, url_fetcher=fetcher)
     sheets = {
-        paper: [common, CSS(string=f"@page {{ size: {size} portrait }}", font_config=fonts, url_fetcher=fetcher)]
+        paper: [
+            common,
+            CSS(
+                string=f"@page {{ size: {size} portrait }} @page across {{ size: {size} landscape }}",
+                font_config=fonts,
+                url_fetcher=fetcher,
+            ),
+        ]
         for paper, size in PAPERS.items()
     }
     atexit.register(_type.cache_clear)  # the fonts must go before the library that closes them

@@ -10,11 +10,12 @@ import pikepdf
 import pytest
 
 from production.documents.render import Content, Paper, Press, document_html, render_document
-from production.domain.sheets import BatchSheet
+from production.domain.sheets import BatchSheet, WeekOverview
 from tests.documents.reading import printed, rendered, words_of
 from tests.documents.samples import HEADING, batch_sheet, cooling_log, in_us_units, purchase_list
+from tests.documents.test_week_overview import overview
 
-EVERY_KIND: tuple[Content, ...] = (batch_sheet(), cooling_log(), purchase_list())
+EVERY_KIND: tuple[Content, ...] = (batch_sheet(), cooling_log(), purchase_list(), overview())
 HOSTILE = '<script>alert("1")</script> & </svg></td><img src=http://example.test/x.png>'
 LONG = "Rindfleischetikettierungsüberwachungsknochenbrühenkonzentrat"
 
@@ -35,7 +36,9 @@ def test_a_document_is_tagged_and_has_language_and_title(content: Content) -> No
         assert bool(document.Root.MarkInfo.Marked)
         assert "/StructTreeRoot" in document.Root
         assert str(document.Root.Lang) == "en"
-        assert str(document.docinfo["/Title"]).startswith(("Batch sheet", "Cooling log", "Purchase list"))
+        assert str(document.docinfo["/Title"]).startswith(
+            ("Batch sheet", "Cooling log", "Purchase list", "Week overview")
+        )
 
 
 @pytest.mark.parametrize("content", EVERY_KIND, ids=lambda content: content.kind)
@@ -62,9 +65,10 @@ def test_drawings_have_a_name_for_those_who_cannot_see_them() -> None:
 def test_both_papers_have_their_size_and_nothing_runs_over_the_edge(
     content: Content, paper: Paper, size: tuple[int, int]
 ) -> None:
+    across = isinstance(content, WeekOverview)
     with pdfplumber.open(io.BytesIO(rendered(content, paper).pdf)) as document:
         for page in document.pages:
-            assert (round(page.width), round(page.height)) == size
+            assert (round(page.width), round(page.height)) == (size[::-1] if across else size)
             things = [*page.chars, *page.rects, *page.lines, *page.curves]
             assert all(thing["x0"] > 20 and thing["x1"] < page.width - 20 for thing in things)
 

@@ -208,4 +208,66 @@ class PurchaseList:
     total: Decimal
 
 
-Content = BatchSheet | CoolingLog | PurchaseList
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InPot:
+    """A run, or the reduction of one or several, from the first hand on it until the vessel is washed."""
+
+    run: str
+    formula: str
+    start_at: datetime
+    end_at: datetime
+    reduces: tuple[str, ...]  # runs whose second draws are reduced here; none where stock is made
+    is_late: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PotWeek:
+    """What stands in a pot or pan, in the order of time."""
+
+    pot: str
+    runs: tuple[InPot, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnDuty:
+    """A person's working time."""
+
+    person: str
+    start_at: datetime
+    end_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leaving:
+    """All that leaves for one outlet at one time."""
+
+    at: datetime
+    outlet: str
+    containers: int  # as ordered
+    unserved: int  # of them, those that the plan cannot serve
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arriving:
+    """A supplier's delivery."""
+
+    at: datetime
+    supplier: str
+    items: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeekOverview:
+    """A plan on one page, for the wall."""
+
+    kind: str
+    key: str
+    heading: Heading
+    days: tuple[date, ...]
+    pots: tuple[PotWeek, ...]
+    on_duty: tuple[OnDuty, ...]
+    leaving: tuple[Leaving, ...]
+    arriving: tuple[Arriving, ...]
+
+
+Content = BatchSheet | CoolingLog | PurchaseList | WeekOverview

@@ -10,7 +10,7 @@ from typing import Any, cast
 
 from pydantic import TypeAdapter
 
-from production.domain.sheets.content import BatchSheet, Content, CoolingLog, PurchaseList
+from production.domain.sheets.content import BatchSheet, Content, CoolingLog, PurchaseList, WeekOverview
 
 
 @cache
@@ -51,5 +51,12 @@ def content_from_json(data: Mapping[str, Any]) -> Content:
     Errors: pydantic's ValidationError for broken data.
     Source: own format.
     """
-    of = {"batch_sheet": BatchSheet, "cooling_log": CoolingLog, "purchase_list": PurchaseList}[data["kind"]]
-    return cast(Content, TypeAdapter(of).validate_python(data))
+    return TypeAdapter(_OF_KIND[data["kind"]]).validate_python(data)
+
+
+_OF_KIND: Mapping[str, type[Content]] = {
+    "batch_sheet": BatchSheet,
+    "cooling_log": CoolingLog,
+    "purchase_list": PurchaseList,
+    "week_overview": WeekOverview,
+}
