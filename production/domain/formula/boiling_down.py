@@ -25,12 +25,13 @@ from production.domain.thermal.reduction import (
 MEASURED_C = 20.0  # densities of a reduction, as Brix is read (own choice)
 
 
-def boil_down(setting: Setting, liquor: Draw, to_bx: float) -> Reduction:
-    """Reduce a liquor to a strength.
+def boil_down(setting: Setting, liquor: Draw, to_bx: float, *, cold_pan: bool = False) -> Reduction:
+    """Reduce a liquor to a strength, in the pot it was drawn in or in a pan that is still cold.
 
     Equation: mass = liquor / factor, the factor from the solids; the heat is cut below the depth or above the strength
         at which it catches.
-    Units: setting, liquor (records), to_bx [Brix]; returns masses [kg], volume [L], time [min], depth [mm].
+    Units: setting, liquor (records), to_bx [Brix], cold_pan (yes or no); returns masses [kg], volume [L], time [min],
+        depth [mm].
     Valid: strengths above the liquor's.
     Errors: DoesNotFit and OutOfRange as the workings.
     Source: thermal.reduction and its sources.
@@ -63,7 +64,7 @@ def boil_down(setting: Setting, liquor: Draw, to_bx: float) -> Reduction:
         litres=litres,
         solids_bx=to_bx,
         mass_factor=factor,
-        reduce_min=_reduce_min(setting, liquor, mass, scorch_from),
+        reduce_min=_reduce_min(setting, liquor, mass, scorch_from, cold_pan=cold_pan),
         depth_mm=depth,
         scorch_from_kg=scorch_from,
         salt_percent=salt,
@@ -82,11 +83,11 @@ def _scorch_from_kg(setting: Setting, liquor: Draw, mass_kg: float, density_kg_m
     return min(liquor.mass_kg, max(mass_kg, shallow_kg, strong_kg))
 
 
-def _reduce_min(setting: Setting, liquor: Draw, mass_kg: float, scorch_from_kg: float) -> float:
+def _reduce_min(setting: Setting, liquor: Draw, mass_kg: float, scorch_from_kg: float, *, cold_pan: bool) -> float:
     """Minutes from the draw on the slow side: back to the boil, at full heat, then with the heat cut."""
     loss = loss_w_k(setting, liquor.cold_l, setting.parameters.high("heat.pot_loss_w_m2_k"))
     full_kg_h, gentle_kg_h = _boil_off_kg_h(setting, loss)
-    back_to_boil = _back_to_boil_min(setting, liquor, loss)
+    back_to_boil = _back_to_boil_min(setting, liquor, loss, cold_pan=cold_pan)
     if scorch_from_kg <= mass_kg:
         return back_to_boil + setting.sheet.add(
             "reduce_min", reduction_min, mass_kg=liquor.mass_kg, end_mass_kg=mass_kg, evaporation_kg_h=full_kg_h
@@ -131,16 +132,23 @@ def _boil_off_kg_h(setting: Setting, pot_loss_w_k: float) -> tuple[float, float]
     return full, gentle
 
 
-def _back_to_boil_min(setting: Setting, liquor: Draw, pot_loss_w_k: float) -> float:
+def _back_to_boil_min(setting: Setting, liquor: Draw, pot_loss_w_k: float, *, cold_pan: bool) -> float:
+    """Minutes back to the boil; a cold pan takes heat out of what is poured into it."""
+    parameters, room_c = setting.parameters, setting.week.kitchen.room_temp_c
+    capacity_kj_k, from_c = liquor.mass_kg * WATER_CP_KJ_KG_K, liquor.hot_c
+    if cold_pan:
+        pan_kj_k = setting.pot.mass_kg * parameters.value(f"thermal.{setting.pot.material}_cp_kj_kg_k")
+        from_c = (capacity_kj_k * from_c + pan_kj_k * room_c) / (capacity_kj_k + pan_kj_k)
+        capacity_kj_k += pan_kj_k
     return setting.sheet.add(
         "reduction_heat_up_min",
         heat_up_min,
         (setting.efficiency_code,),
-        capacity_kj_k=liquor.mass_kg * WATER_CP_KJ_KG_K,
-        from_c=liquor.hot_c,
+        capacity_kj_k=capacity_kj_k,
+        from_c=from_c,
         to_c=setting.boil_c,
         power_kw=setting.source.input_kw,
-        efficiency_share=setting.parameters.low(setting.efficiency_code),
+        efficiency_share=parameters.low(setting.efficiency_code),
         loss_w_k=pot_loss_w_k,
-        air_c=setting.week.kitchen.room_temp_c,
+        air_c=room_c,
     )

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 from production.domain.errors import DoesNotFit, OutOfRange
 from production.domain.formula.boiling_down import boil_down
-from production.domain.formula.content import Charge, ChargeItem, Reduction
+from production.domain.formula.content import Charge, ChargeItem, Draw, Reduction
 from production.domain.formula.draws import FirstDraw, first_draw_of, refill_kg, second_draw_of
 from production.domain.formula.heat import first_heat_up_min, second_heat_up_min, simmer_kw
 from production.domain.formula.levels import levels_of
 from production.domain.formula.parts import Part, parts_of, weighted
+from production.domain.formula.pouring import in_pan, poured
 from production.domain.formula.ranges import pot_ranges
 from production.domain.formula.setting import Setting, setting_of
 from production.domain.formula.solids import solids_for_kg
@@ -26,7 +27,16 @@ class _Second:
     simmer_h: float | None = None
     refill_kg: float = 0.0
     heat_up_min: float = 0.0
+    liquor: Draw | None = None
     reduction: Reduction | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pouring:
+    """Where a second draw goes: into a pan, alone or with others; or into another run's pan, where it ends here."""
+
+    pan: Pot | None = None
+    joined: tuple[Draw, ...] = ()
 
 
 def charge_run(
@@ -39,19 +49,23 @@ def charge_run(
     simmer_h: float,
     second: bool,
     second_simmer_h: float | None = None,
+    pouring: Pouring | None = None,
+    keep_figures: bool = True,
 ) -> Charge:
     """Work out the charge that draws a wanted volume, and everything that follows from it.
 
     Equation: solids from the inverse first-draw balance (solids_for_drawn_kg), water by the formula's ratio, then
         forwards: fill, heat-up, evaporation, first draw, second draw, reduction; every number is kept as a figure.
-        The refill is the formula's, or what leaves the freeboard at the boil where that is less.
-    Units: week, parameters, formula, pot (records); drawn_l [L] cold, simmer_h [h], second (yes or no),
-        second_simmer_h [h]; returns a Charge with masses [kg], volumes [L], levels [mm], times [min].
+        The refill is the formula's, or what leaves the freeboard at the boil where that is less. The reduction is made
+        in the pot unless the second draw is poured; in a pan, what joins it is boiled down with it.
+    Units: week, parameters, formula, pot, pouring (records); drawn_l [L] cold, simmer_h [h], second, keep_figures (yes
+        or no), second_simmer_h [h]; returns a Charge with masses [kg], volumes [L], levels [mm], times [min].
     Valid: volumes within pot_ranges for the pot.
-    Errors: DoesNotFit `pot-too-small` when it does not go into the pot, `no-second-draw` when the formula has none.
+    Errors: DoesNotFit `pot-too-small` when it does not go into the pot, `pan-too-small` when the second draw does not
+        go into the pan, `no-second-draw` when the formula has none.
     Source: thermal/ and its sources; coefficients from the parameter set.
     """
-    setting = setting_of(week, parameters, formula, pot)
+    setting = setting_of(week, parameters, formula, pot, keep_figures=keep_figures)
     parts = parts_of(setting, simmer_h)
     solids_kg = solids_for_kg(setting, parts, drawn_l, simmer_h)
     water_kg = _proportion(setting, "water_kg", solids_kg, formula.water_kg_per_kg_solids)
@@ -60,7 +74,7 @@ def charge_run(
     salt_kg = _proportion(setting, "salt_kg", first.draw.mass_kg, formula.salt_share) if formula.salt_share else 0.0
     mass_in_kg = water_kg + solids_kg * weighted(parts, lambda _: 1.0)
     mass_out_kg = _mass_out_kg(setting, first, mass_in_kg)
-    again = _second(setting, parts, solids_kg, first, second_simmer_h) if second else _Second()
+    again = _second(setting, parts, solids_kg, first, second_simmer_h, pouring) if second else _Second()
     return Charge(
         formula=formula.code,
         pot=pot.code,
@@ -88,6 +102,8 @@ def charge_run(
         mass_in_kg=mass_in_kg,
         mass_out_kg=mass_out_kg,
         figures=tuple(setting.sheet.figures),
+        liquor=again.liquor,
+        pan=pouring.pan.code if pouring is not None and pouring.pan is not None else "",
     )
 
 
@@ -126,7 +142,12 @@ def _mass_out_kg(setting: Setting, first: FirstDraw, mass_in_kg: float) -> float
 
 
 def _second(
-    setting: Setting, parts: tuple[Part, ...], solids_kg: float, first: FirstDraw, simmer_h: float | None
+    setting: Setting,
+    parts: tuple[Part, ...],
+    solids_kg: float,
+    first: FirstDraw,
+    simmer_h: float | None,
+    pouring: Pouring | None,
 ) -> _Second:
     formula = setting.formula
     if formula.second_draw is None or formula.reduction_bx is None:
@@ -137,9 +158,19 @@ def _second(
     return _Second(
         simmer_h=hours,
         refill_kg=refill,
-        reduction=boil_down(setting, liquor, formula.reduction_bx),
+        liquor=liquor,
+        reduction=_reduction(setting, liquor, formula.reduction_bx, pouring),
         heat_up_min=second_heat_up_min(setting, solids_kg, refill),
     )
+
+
+def _reduction(setting: Setting, liquor: Draw, to_bx: float, pouring: Pouring | None) -> Reduction | None:
+    if pouring is None:
+        return boil_down(setting, liquor, to_bx)
+    if pouring.pan is None:
+        return None
+    over = in_pan(setting, pouring.pan)
+    return boil_down(over, poured(over, liquor, pouring.joined), to_bx, cold_pan=True)
 
 
 def least_reduction_l(*, week: Week, parameters: ParameterSet, formula: Formula, drawn_l: float) -> float:
@@ -168,6 +199,7 @@ def least_reduction_l(*, week: Week, parameters: ParameterSet, formula: Formula,
                     drawn_l=drawn_l,
                     simmer_h=simmer_h,
                     second=True,
+                    keep_figures=False,
                 )
             except (DoesNotFit, OutOfRange):
                 continue

@@ -36,9 +36,9 @@ class Draw:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reduction:
-    """A second draw boiled down."""
+    """A second draw boiled down, or several that are poured together."""
 
-    liquor: Draw
+    liquor: Draw  # all that is boiled down
     mass_kg: float
     litres: float
     solids_bx: float
@@ -79,6 +79,8 @@ class Charge:
     mass_in_kg: float
     mass_out_kg: float
     figures: tuple[Figure, ...]
+    liquor: Draw | None = None  # this run's own second draw
+    pan: str = ""  # where the reduction is made, if not in the pot
 
     @property
     def balance_share(self) -> float:

@@ -68,7 +68,7 @@ def first_draw_of(
     drawn = _drawn_kg(setting, parts, "first_drawn_kg", liquid, cling)
     percent = sheet.add("first_solids_percent", draw_solids_percent, solubles_kg=solubles, liquid_kg=liquid)
     return FirstDraw(
-        draw=_draw(setting, "first", drawn, percent),
+        draw=draw_of_mass(setting, "first", drawn, percent),
         carried_kg=cling,
         fat_kg=sum(released_kg(mass_kg=part.share * solids_kg, yield_share=part.material.fat_share) for part in parts),
         spent_kg=sum(_spent_kg(part, solids_kg) for part in parts),
@@ -121,7 +121,15 @@ def _drawn_kg(setting: Setting, parts: tuple[Part, ...], key: str, liquid_kg: fl
     )
 
 
-def _draw(setting: Setting, name: str, mass_kg: float, percent: float) -> Draw:
+def draw_of_mass(setting: Setting, name: str, mass_kg: float, percent: float) -> Draw:
+    """A mass of stock with its volumes, cold and at the simmer.
+
+    Equation: volume_of_mass_l with stock_density_kg_m3; Brix by the class C factor.
+    Units: setting (record), name (word), mass_kg [kg], percent [%] of solids; returns a Draw.
+    Valid: any stock.
+    Errors: OutOfRange as the workings.
+    Source: thermal.food and its sources.
+    """
     sheet = setting.sheet
     cold = sheet.add(f"{name}_density_cold_kg_m3", stock_density_kg_m3, solids_percent=percent, temp_c=COLD_C)
     hot = stock_density_kg_m3(solids_percent=percent, temp_c=setting.simmer_c)
@@ -197,4 +205,4 @@ def second_draw_of(
         **inputs,
     )
     drawn = _drawn_kg(setting, parts, "second_drawn_kg", liquid, first.carried_kg)
-    return _draw(setting, "second", drawn, percent)
+    return draw_of_mass(setting, "second", drawn, percent)

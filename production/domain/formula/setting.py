@@ -24,12 +24,15 @@ _LID_SHARES: Mapping[str, tuple[str, ...]] = {
 
 @dataclass(slots=True)
 class FigureSheet:
-    """Collects figures while a charge is worked out."""
+    """Collects figures while a charge is worked out, or only works out while a plan is looked for."""
 
+    keep: bool = True
     figures: list[Figure] = field(default_factory=list)
 
     def add(self, key: str, function: Callable[..., float], parameters: tuple[str, ...] = (), **inputs: float) -> float:
         """Work out a figure, keep it, and hand back its value."""
+        if not self.keep:
+            return function(**inputs)
         made = figure(key, function, parameters=parameters, **inputs)
         self.figures.append(made)
         return made.value
@@ -70,17 +73,19 @@ class Setting:
         return simmer_h + self.week.kitchen.tasks.skim_min / 60.0
 
 
-def setting_of(week: Week, parameters: ParameterSet, formula: Formula, pot: Pot) -> Setting:
+def setting_of(
+    week: Week, parameters: ParameterSet, formula: Formula, pot: Pot, *, keep_figures: bool = True
+) -> Setting:
     """Put a formula into a pot and work out its temperatures and what evaporates.
 
     Equation: simmer = boiling point - the formula's distance; evaporation by simmer_evaporation_kg_h and the lid; the
         surface counts as no hotter than evaporation can be worked out for.
-    Units: week, parameters, formula, pot (records); returns a Setting with degC and kg/h.
+    Units: week, parameters, formula, pot (records), keep_figures (yes or no); returns a Setting with degC and kg/h.
     Valid: a week that passed its reader.
     Errors: OutOfRange where a working does not cover the simmer.
     Source: thermal/ and its sources; the limit of the surface is our own choice.
     """
-    sheet = FigureSheet()
+    sheet = FigureSheet(keep=keep_figures)
     altitude = week.kitchen.altitude_m
     boil = sheet.add("boil_c", boiling_point_c, altitude_m=altitude)
     simmer = boil - formula.simmer_below_boil_k

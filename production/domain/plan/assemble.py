@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from production.domain.batches import Sized, storage_first
 from production.domain.demand import Demand
 from production.domain.plan.cautions import cautions_of
+from production.domain.plan.charges import final_charges
 from production.domain.plan.content import FORMAT, VERSION, Plan, PlannedRun
 from production.domain.plan.effort import Better, Cancelled, Effort, Progress
 from production.domain.plan.file import mark_of
@@ -104,6 +105,7 @@ def finished(draft: Draft, effort: Effort) -> Plan:
     """
     effort.tell("work out sheets and purchases", 3)
     frame, laid, jobs = draft.frame, draft.laid, draft.laid.jobs
+    charges = final_charges(frame, laid.kept, draft.held.begun, keep_figures=True)
     to_buy = tuple(part for part in laid.sourced if part.run not in draft.held.begun)
     plan = Plan(
         format=FORMAT,
@@ -113,7 +115,7 @@ def finished(draft: Draft, effort: Effort) -> Plan:
         origin=frame.origin,
         demand=draft.demand,
         runs=tuple(
-            planned_run(frame, batch, laid.charges[batch.code], placed, jobs.ready[batch.code], laid.sourced)
+            planned_run(frame, batch, charges[batch.code], placed, jobs.ready[batch.code], laid.sourced)
             for batch, placed in laid.kept
         ),
         schedule=laid.schedule,

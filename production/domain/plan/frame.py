@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from production.domain.cooling_capacity import STEP_MIN
 from production.domain.formula import rounded_up_min
 from production.domain.kitchen import Formula, Pot, Product, Week
 from production.domain.parameters import ParameterSet
+
+T = TypeVar("T")
 
 DAYS_AFTER = 3  # a week that ends late is late, not impossible
 
@@ -27,6 +30,15 @@ class Frame:
     products: Mapping[str, Product]
     formulas: Mapping[str, Formula]
     pots: Mapping[str, Pot]
+    kinds: Mapping[str, Hashable]  # by pot; pots of one kind make the same of the same charge
+    worked_out: dict[Hashable, Any] = field(default_factory=dict, compare=False, repr=False)
+
+    def once(self, key: Hashable, work: Callable[[], T]) -> T:
+        """What was worked out under this key before, or is now."""
+        if key not in self.worked_out:
+            self.worked_out[key] = work()
+        found: T = self.worked_out[key]
+        return found
 
     def minute(self, at: datetime) -> int:
         """Minutes from the origin, rounded down (limits and dispatches are never stretched)."""
@@ -72,6 +84,21 @@ def frame_of(week: Week, parameters: ParameterSet, origin: datetime | None = Non
         products={each.code: each for each in week.products},
         formulas={each.code: each for each in week.formulas},
         pots={each.code: each for each in week.pots},
+        kinds={each.code: _kind_of(week, each) for each in week.pots},
+    )
+
+
+def _kind_of(week: Week, pot: Pot) -> Hashable:
+    """Everything about a pot and its heat that a charge depends on."""
+    source = week.get("heat_sources", pot.heat_source)
+    return (
+        pot.material,
+        pot.inner_diameter_mm,
+        pot.inner_height_mm,
+        pot.mass_kg,
+        pot.min_fill_share,
+        source.appliance,
+        source.input_kw,
     )
 
 

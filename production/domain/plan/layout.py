@@ -31,7 +31,7 @@ class Laid:
     problem: Problem
     schedule: Schedule
     kept: tuple[tuple[Batch, PlacedRun], ...]
-    charges: Mapping[str, Charge]
+    charges: Mapping[str, Charge]  # without figures
     starts: Mapping[str, datetime]
     sourced: tuple[Portioned, ...]
     jobs: Jobs  # as they were scheduled, with what was given up on the way
@@ -122,7 +122,7 @@ def _released_later(jobs: Jobs, run: str, minute: int) -> Jobs:
 def _laid(frame: Frame, jobs: Jobs, held: Held, problem: Problem, schedule: Schedule) -> Laid:
     placed = sorted(schedule.runs, key=lambda run: (run.start_min, run.job))
     kept = tuple((jobs.batches[run.job], run) for run in placed)
-    charges = final_charges(frame, kept, held.begun)
+    charges = final_charges(frame, kept, held.begun, keep_figures=False)
     starts = {run.job: frame.at(run.start_min) for run in placed}
     wanted = tuple(
         each

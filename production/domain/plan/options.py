@@ -6,21 +6,23 @@ from collections.abc import Mapping
 
 from production.domain.batches import Batch
 from production.domain.cooling_capacity import STEP_MIN, CoolingChoice
-from production.domain.formula import Reduction
+from production.domain.formula import Charge
 from production.domain.kitchen import Formula, SecondDraw
 from production.domain.plan.charges import Ends
 from production.domain.plan.draws import draw_of
 from production.domain.plan.frame import Frame, down_min, up_min
-from production.domain.schedule.problem import AdditionTask, RunOption, Stage
+from production.domain.schedule.problem import AdditionTask, Pan, RunOption, Stage
+from production.domain.schedule.result import POUR_OVER
 
 Choices = Mapping[str, tuple[CoolingChoice, ...]]  # by draw
 _SIMMER, _DRAW_OFF = 3, 4  # places of the stages that additions and the first draw hang on
 
 
 def option_of(frame: Frame, batch: Batch, ends: Ends, choices: Choices) -> RunOption:
-    """The run in one pot; each stage is long enough for the charge at either end of the simmers.
+    """The run in one pot, and perhaps a pan; each stage is long enough for the charge at either end of the simmers.
 
-    Equation: times of the charge and of the kitchen's tasks, rounded up to the grid.
+    Equation: times of the charge and of the kitchen's tasks, rounded up to the grid; pouring over takes as long as
+        drawing off all that goes into the pan.
     Units: frame, batch, ends, choices (records); returns a RunOption with min and kW.
     Valid: charges of one pot, longest simmer first.
     Errors: OutOfRange where a freezer cannot freeze.
@@ -30,10 +32,18 @@ def option_of(frame: Frame, batch: Batch, ends: Ends, choices: Choices) -> RunOp
     source = frame.week.get("heat_sources", frame.pots[charge.pot].heat_source)
     stages = _first_stages(frame, formula, ends, source.input_kw)
     draws = [draw_of(frame, "first", batch.first, charge, choices["first"], stage=_DRAW_OFF)]
-    reductions = [each.reduction for each in ends if each.reduction is not None]
-    if reductions and formula.second_draw is not None:
-        stages += _second_stages(frame, formula.second_draw, ends, reductions, source.input_kw)
-        draws.append(draw_of(frame, "reduction", batch.reduction, charge, choices["reduction"], stage=len(stages) - 1))
+    second = formula.second_draw if batch.has_second_draw else None
+    pan: Pan | None = None
+    if second is not None:
+        stages += _second_stages(frame, second, ends, source.input_kw)
+        pan = _pan(frame, charge, pour_stage=len(stages))
+        pan_source = frame.week.get("heat_sources", frame.pots[charge.pan].heat_source) if charge.pan else source
+        if charge.pan or batch.pours_into:
+            stages.append(_pour_over(frame, ends))
+        if batch.reduction:
+            stages += _reduction_stages(frame, ends, pan_source.input_kw)
+            last = len(stages) - 1
+            draws.append(draw_of(frame, "reduction", batch.reduction, charge, choices["reduction"], stage=last))
     return RunOption(
         pot=charge.pot,
         supply=source.supply,
@@ -50,7 +60,26 @@ def option_of(frame: Frame, batch: Batch, ends: Ends, choices: Choices) -> RunOp
             if item.minutes_before_end is not None
         ),
         wash_min=up_min(frame.week.kitchen.tasks.wash_min),
+        pan=pan,
     )
+
+
+def _pan(frame: Frame, charge: Charge, *, pour_stage: int) -> Pan | None:
+    if not charge.pan:
+        return None
+    return Pan(
+        code=charge.pan,
+        supply=frame.week.get("heat_sources", frame.pots[charge.pan].heat_source).supply,
+        pour_stage=pour_stage,
+        wash_min=up_min(frame.week.kitchen.tasks.wash_min),
+    )
+
+
+def _pour_over(frame: Frame, ends: Ends) -> Stage:
+    tasks = frame.week.kitchen.tasks
+    liquors = [each.reduction.liquor if each.reduction is not None else each.liquor for each in ends]
+    poured_l = max(liquor.cold_l for liquor in liquors if liquor is not None)
+    return _fixed(POUR_OVER, tasks.draw_base_min + tasks.draw_min_per_l * poured_l, cooks=1)
 
 
 def _first_stages(frame: Frame, formula: Formula, ends: Ends, full_kw: float) -> list[Stage]:
@@ -64,13 +93,9 @@ def _first_stages(frame: Frame, formula: Formula, ends: Ends, full_kw: float) ->
     ]
 
 
-def _second_stages(
-    frame: Frame, second: SecondDraw, ends: Ends, reductions: list[Reduction], full_kw: float
-) -> list[Stage]:
+def _second_stages(frame: Frame, second: SecondDraw, ends: Ends, full_kw: float) -> list[Stage]:
     tasks, low_kw = frame.week.kitchen.tasks, _simmer_kw(ends)
-    liquor_l = max(each.liquor.cold_l for each in reductions)
-    reduce_min = max(each.reduce_min for each in reductions)
-    reduced_l = max(each.litres for each in reductions)
+    liquor_l = max(each.liquor.cold_l for each in ends if each.liquor is not None)
     return [
         _fixed("refill", tasks.refill_min, cooks=1),
         _fixed("second_heat_up", max(each.second_heat_up_min for each in ends), on_site=True, power_kw=full_kw),
@@ -82,6 +107,15 @@ def _second_stages(
             longest_min=max(STEP_MIN, down_min(60 * frame.week.kitchen.hot_hold_max_h)),
             power_kw=low_kw,
         ),
+    ]
+
+
+def _reduction_stages(frame: Frame, ends: Ends, full_kw: float) -> list[Stage]:
+    tasks = frame.week.kitchen.tasks
+    reductions = [each.reduction for each in ends if each.reduction is not None]
+    reduce_min = max(each.reduce_min for each in reductions)
+    reduced_l = max(each.litres for each in reductions)
+    return [
         _fixed("reduce", max(STEP_MIN, reduce_min - tasks.finish_min), on_site=True, power_kw=full_kw),
         _fixed("finish", tasks.finish_min, cooks=1, power_kw=full_kw),
         _fixed("portion", tasks.portion_base_min + tasks.portion_min_per_l * reduced_l, cooks=1),

@@ -73,8 +73,8 @@ def _loads(placed: PlacedRun, option: RunOption) -> tuple[StageLoad, ...]:
             start_min=each.start_min,
             end_min=each.end_min,
             cooks=stage.cooks,
-            supply=option.supply,
+            supply=option.supply_of(number),
             power_kw=stage.power_kw,
         )
-        for each, stage in zip(placed.stages, option.stages, strict=True)
+        for number, (each, stage) in enumerate(zip(placed.stages, option.stages, strict=True))
     )

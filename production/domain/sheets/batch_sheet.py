@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from production.domain.formula import ChargeItem
 from production.domain.plan import Plan, PlannedDraw, parameters_of
+from production.domain.schedule.result import Placed
 from production.domain.sheets.content import BatchSheet, ChargeLine, ExpectedDraw, PotFill, StageLine
 from production.domain.sheets.page import Page, filled_of, heading_of, log_key, page_of
-from production.domain.sheets.words import TITLES, cautions_of, words_of
+from production.domain.sheets.words import PAN_WASH, TITLES, cautions_of, words_of
 from production.domain.thermal.pots import pot_volume_l
 
 
@@ -99,8 +101,7 @@ def _charge_lines(page: Page) -> Iterable[ChargeLine]:
 
 
 def _stage_lines(page: Page) -> Iterable[StageLine]:
-    placed = page.run.placed
-    for stage in [*placed.stages, *([placed.wash] if placed.wash else [])]:
+    for stage in sorted(_work(page), key=lambda each: each.start_min):
         do, record, caution = words_of(page, stage)
         yield StageLine(
             kind=stage.name,
@@ -111,6 +112,16 @@ def _stage_lines(page: Page) -> Iterable[StageLine]:
             record=record,
             caution=caution,
         )
+
+
+def _work(page: Page) -> Iterable[Placed]:
+    """Stages of the chain and the washing up after them."""
+    placed = page.run.placed
+    yield from placed.stages
+    if placed.wash:
+        yield placed.wash
+    if placed.pan_wash:
+        yield replace(placed.pan_wash, name=PAN_WASH)
 
 
 def _expected(page: Page, draw: PlannedDraw) -> ExpectedDraw:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from production.domain.batches import Portion
 from production.domain.cooling_capacity import CoolingPart
+from production.domain.formula import Draw
 from production.domain.kitchen import ALLERGENS, Formula, Ingredient, Pot
 from production.domain.plan import Plan, PlannedDraw, PlannedRun
 from production.domain.quantities import display_quantity
@@ -42,6 +43,34 @@ class Page:
         week = self.plan.week
         source = week.get("heat_sources", self.pot.heat_source)
         return bool(week.get("heat_supplies", source.supply).kind == "gas")
+
+    @property
+    def liquor(self) -> Draw | None:
+        """The second draw of this run."""
+        reduction = self.run.charge.reduction
+        return self.run.charge.liquor or (reduction.liquor if reduction is not None else None)
+
+    @property
+    def guests(self) -> tuple[PlannedRun, ...]:
+        """Runs whose second draws are reduced with this one's."""
+        return tuple(run for run in self.plan.runs if run.batch.pours_into == self.run.code)
+
+    @property
+    def pan_name(self) -> str:
+        """The pan that the second draw is poured over into; nothing where it stays in its pot."""
+        host = self.run.batch.pours_into or self.run.code
+        pan = next((run.placed.pan for run in self.plan.runs if run.code == host), "")
+        return self.pot_name(pan) if pan else ""
+
+    @property
+    def reduced_in(self) -> Pot:
+        """The vessel that the reduction is made in."""
+        pan: Pot = self.plan.week.get("pots", self.run.placed.pan) if self.run.placed.pan else self.pot
+        return pan
+
+    def pot_name(self, code: str) -> str:
+        """What is painted on a pot or pan."""
+        return str(self.plan.week.get("pots", code).name)
 
     def show(self, value: float, unit: str) -> str:
         """A quantity in the kitchen's units."""

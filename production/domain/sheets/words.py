@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from production.domain.formula import Reduction
+from production.domain.formula import Draw, Reduction
 from production.domain.quantities import rounded_text
-from production.domain.schedule.result import Placed
+from production.domain.schedule.result import POUR_OVER, Placed
 from production.domain.sheets.page import Page
 
 SPARE_L = 0.05  # less than this sticks to pot and ladle (own choice)
@@ -17,6 +17,7 @@ _UNATTENDED = "Nobody is in the kitchen for part of this time: follow the plan f
 _SCALD = "Scald: dry gloves, clear floor; two people where a pot or a full vessel is lifted or tipped."
 _HEAVY = "Heavy: lift with two, or in parts."
 _STORE = "When the last limit of its log is met: fill, label, and into the store."
+PAN_WASH = "pan_wash"
 TITLES: Mapping[str, str] = {
     "load": "Load",
     "heat_up": "Heat up",
@@ -28,10 +29,12 @@ TITLES: Mapping[str, str] = {
     "second_simmer": "Second simmer",
     "second_draw_off": "Second draw",
     "hot_hold": "Hold hot",
+    POUR_OVER: "Pour over",
     "reduce": "Reduce",
     "finish": "Finish the reduction",
     "portion": "Portion",
     "wash": "Wash the pot",
+    PAN_WASH: "Wash the pan",
 }
 
 Words = tuple[str, str, str]  # to do, to record, caution
@@ -47,9 +50,11 @@ def words_of(page: Page, stage: Placed) -> Words:
     Source: common practice, no source.
     """
     away = _UNATTENDED if page.is_unattended(stage) else ""
-    words = {**_first_words(page), **_simmer_words(page, away), "wash": _wash_words(page)}
+    words = {**_first_words(page), **_simmer_words(page, away), **_wash_words(page)}
+    if page.liquor is not None:
+        words |= _second_words(page, page.liquor)
     if page.run.charge.reduction is not None:
-        words |= _second_words(page, page.run.charge.reduction)
+        words |= _reduction_words(page, page.run.charge.reduction)
     return words[stage.name]
 
 
@@ -84,7 +89,7 @@ def _simmer_words(page: Page, away: str) -> Mapping[str, Words]:
     return dict.fromkeys(("simmer", "second_simmer"), (simmer, record, away))
 
 
-def _second_words(page: Page, reduction: Reduction) -> Mapping[str, Words]:
+def _second_words(page: Page, liquor: Draw) -> Mapping[str, Words]:
     show = page.show
     return {
         "refill": (
@@ -94,11 +99,29 @@ def _second_words(page: Page, reduction: Reduction) -> Mapping[str, Words]:
         ),
         "second_heat_up": ("Full heat to the boil.", "time of boil", ""),
         "second_draw_off": (
-            f"Draw about {show(reduction.liquor.hot_l, 'L')}, empty the bones, return the liquor.",
+            f"Draw about {show(liquor.hot_l, 'L')}, empty the bones, return the liquor.",
             "weight, Brix",
             _SCALD,
         ),
         "hot_hold": (f"Keep hot, above {show(HOT_HOLD_C, 'degC')}, until the reduction starts.", "temperature", ""),
+        POUR_OVER: (_pour_words(page, liquor), "weight", _SCALD),
+    }
+
+
+def _pour_words(page: Page, liquor: Draw) -> str:
+    pour = f"Pour the second draw, about {page.show(liquor.hot_l, 'L')}, over into {page.pan_name}."
+    reduction = page.run.charge.reduction
+    if reduction is None:
+        return f"{pour} It is reduced there with run {page.run.batch.pours_into}, whose sheet goes on from here."
+    if not page.guests:
+        return pour
+    others = ", ".join(f"{guest.code} from {page.pot_name(guest.pot)}" for guest in page.guests)
+    return f"{pour} With it come {others}: about {page.show(reduction.liquor.hot_l, 'L')} in all."
+
+
+def _reduction_words(page: Page, reduction: Reduction) -> Mapping[str, Words]:
+    show = page.show
+    return {
         "reduce": (_reduce_words(page, reduction), "weight or level, time", ""),
         "finish": (
             f"Stir, low heat, to {show(reduction.mass_kg, 'kg')} ({reduction.solids_bx:.0f} Brix).",
@@ -113,15 +136,18 @@ def _second_words(page: Page, reduction: Reduction) -> Mapping[str, Words]:
     }
 
 
-def _wash_words(page: Page) -> Words:
-    return "Empty, wash and rinse the pot.", "done by", _wash_caution(page)
+def _wash_words(page: Page) -> Mapping[str, Words]:
+    return {
+        "wash": ("Empty, wash and rinse the pot.", "done by", _wash_caution(page)),
+        PAN_WASH: (f"Empty, wash and rinse {page.pan_name}.", "done by", _wash_caution(page)),
+    }
 
 
 def _reduce_words(page: Page, reduction: Reduction) -> str:
     start = f"Boil down from {page.show(reduction.liquor.mass_kg, 'kg')} to {page.show(reduction.mass_kg, 'kg')}. "
     smaller = min(page.plan.week.pots, key=lambda pot: pot.inner_diameter_mm)
     turn = f"At {page.show(reduction.scorch_from_kg, 'kg')} "
-    if smaller.inner_diameter_mm < page.pot.inner_diameter_mm:
+    if smaller.inner_diameter_mm < page.reduced_in.inner_diameter_mm:
         return start + turn + f"turn the heat down, or move to a pot as narrow as {smaller.name} if one is free."
     return start + turn + "turn the heat down."
 
@@ -172,7 +198,7 @@ def _wash_caution(page: Page) -> str:
 def cautions_of(page: Page) -> Iterable[str]:
     """What a cook must mind over the whole run.
 
-    Equation: salt of the reduction where it is too much, then what holds for every run.
+    Equation: salt of the reduction where it is too much, where the second draw goes, then what holds for every run.
     Units: page (record; [%]); returns sentences.
     Valid: every run.
     Errors: none.
@@ -184,6 +210,13 @@ def cautions_of(page: Page) -> Iterable[str]:
             f"Salt in the pot would make the reduction {reduction.mass_factor:.0f} times as strong, "
             f"{reduction.salt_percent:.1f} %: keep it out of the pot and season the reduction at its end."
         )
+    if page.guests:
+        codes = ", ".join(guest.code for guest in page.guests)
+        yield f"The reduction is made in {page.pan_name} together with the second draw of {codes}."
+    elif page.run.batch.pours_into:
+        yield f"The second draw goes into {page.pan_name} and is reduced with run {page.run.batch.pours_into}."
+    elif page.run.placed.pan:
+        yield f"The reduction is made in {page.pan_name}."
     yield "Cool through every limit of the cooling log. Never put a deep container of hot liquid into still cold air."
     yield "Do not seal hot broth in bags or airtight packs unless the kitchen's approved plan covers it."
     yield "When in doubt, hold the lot and ask; discard what cannot be shown to be safe."

@@ -386,3 +386,38 @@ def scaled_solids_kg(*, finished_l: float, recipe_solids_kg: float, recipe_finis
     Source: definition.
     """
     return recipe_solids_kg * finished_l / recipe_finished_l
+
+
+@working(cls="A", unit="kg", ranges={"first_kg": MASS, "second_kg": MASS})
+def joined_kg(*, first_kg: float, second_kg: float) -> float:
+    """Two liquors poured together.
+
+    Equation: m1 + m2.
+    Units: first_kg [kg], second_kg [kg]; returns [kg].
+    Valid: 0 to 10 000 kg each.
+    Errors: OutOfRange outside that range.
+    Source: mass balance.
+    """
+    return first_kg + second_kg
+
+
+@working(
+    cls="A",
+    unit="%",
+    ranges={
+        "first_kg": (1e-6, 10000.0),
+        "first_percent": (0.0, 100.0),
+        "second_kg": MASS,
+        "second_percent": (0.0, 100.0),
+    },
+)
+def joined_percent(*, first_kg: float, first_percent: float, second_kg: float, second_percent: float) -> float:
+    """Dissolved solids of two liquors poured together.
+
+    Equation: (m1 w1 + m2 w2) / (m1 + m2).
+    Units: first_kg [kg], first_percent [%], second_kg [kg], second_percent [%]; returns [%].
+    Valid: more than nothing of the first.
+    Errors: OutOfRange outside that range.
+    Source: mass balance.
+    """
+    return (first_kg * first_percent + second_kg * second_percent) / (first_kg + second_kg)
