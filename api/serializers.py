@@ -12,7 +12,7 @@ from production.domain.workings import Figure
 Out = serializers.Serializer[Any]
 
 LARGEST_COUNT = 2_147_483_647
-DOCUMENT_KINDS = ("batch_sheet", "cooling_log", "purchase_list")
+DOCUMENT_KINDS = ("batch_sheet", "cooling_log", "purchase_list", "week_overview")
 JOB_STATES = ("queued", "running", "done", "failed", "cancelled")
 PLAN_STATES = ("draft", "published", "superseded")
 ROLES = ("manager", "cook", "inspector", "administrator")

@@ -19,11 +19,13 @@ from production.domain.sheets import (
     Content,
     CoolingLog,
     PurchaseList,
+    WeekOverview,
     batch_sheets,
     content_to_json,
     cooling_logs,
     issued,
     purchase_lists,
+    week_overview,
 )
 from production.models import Document, Membership, Plan
 from production.queue import enqueue
@@ -91,9 +93,9 @@ def _issue_anew(context: JobContext, plan: Plan, content: Content) -> Result:
 
 
 def contents_of(plan: Plan) -> tuple[Content, ...]:
-    """Everything that is printed for a plan: a sheet per run, a log per draw, a list per supplier."""
+    """Everything that is printed for a plan: a sheet per run, a log per draw, a list per supplier, and the week."""
     content = plan_content(plan=plan)
-    return (*batch_sheets(content), *cooling_logs(content), *purchase_lists(content))
+    return (*batch_sheets(content), *cooling_logs(content), *purchase_lists(content), week_overview(content))
 
 
 def documents_make(
@@ -165,6 +167,8 @@ def title_of(content: Content) -> str:
         case PurchaseList():
             day = content.delivery_at.astimezone(ZoneInfo(content.heading.time_zone))
             return f"Purchase list: {content.supplier}, delivery {day:%a} {day.day} {day:%b}"
+        case WeekOverview():
+            return f"Week from {content.heading.week:%a} {content.heading.week.day} {content.heading.week:%b}"
 
 
 def _paper(plan: Plan) -> Paper:

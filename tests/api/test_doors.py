@@ -183,7 +183,7 @@ def test_only_the_manager_stops_a_job(cast: Cast, planned: Planned, client_of: C
 def test_a_cook_sees_neither_prices_nor_purchase_lists(cast: Cast, planned: Planned, client_of: ClientOf) -> None:
     client = client_of(cast.cook.user)
     listed = client.get(planned.address("api-documents")).data["entries"]
-    assert {each["kind"] for each in listed} == {"batch_sheet", "cooling_log"}
+    assert {each["kind"] for each in listed} == {"batch_sheet", "cooling_log", "week_overview"}
     for name in ("api-document", "api-document-pdf"):
         assert client.get(planned.address(name, document=planned.purchase_list.pk)).status_code == 404
     plan = client.get(planned.address("api-plan"))

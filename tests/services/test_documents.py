@@ -63,7 +63,7 @@ def test_all_documents_of_a_plan_are_kept_with_content_and_fingerprint(
 ) -> None:
     job = issued(cast, plan, django_capture_on_commit_callbacks)
     contents = contents_of(plan)
-    assert {each.kind for each in contents} == {"batch_sheet", "cooling_log", "purchase_list"}
+    assert {each.kind for each in contents} == {"batch_sheet", "cooling_log", "purchase_list", "week_overview"}
     assert (job.state, job.error_sentence) == ("done", "")
     assert job.result == {"new": len(contents), "unchanged": 0}
     assert (job.progress_done, job.progress_total) == (len(contents), len(contents))
@@ -261,7 +261,7 @@ def test_a_cook_sees_sheets_and_logs_but_no_prices(
 ) -> None:
     issued(cast, plan, django_capture_on_commit_callbacks)
     kinds = Counter(each.kind for each in documents_of(by=cast.inspector, plan=plan))
-    assert set(kinds) == {"batch_sheet", "cooling_log", "purchase_list"}
+    assert set(kinds) == {"batch_sheet", "cooling_log", "purchase_list", "week_overview"}
     assert Counter(each.kind for each in documents_of(by=cast.cook, plan=plan)) == Counter(
         {kind: count for kind, count in kinds.items() if kind != "purchase_list"}
     )
