@@ -10,6 +10,8 @@ import pytest
 
 from production.domain.cooling_capacity import (
     CoolingChoice,
+    Hot,
+    choice_in_full,
     cooling_choices,
     freeze_minutes,
     largest_coolable_l,
@@ -37,10 +39,7 @@ def ways(week: Week, litres: float, *, start_c: float = 85.0, glaze: bool = Fals
     return cooling_choices(
         week=week,
         parameters=DEFAULT_PARAMETERS,
-        litres=litres,
-        density_kg_m3=1005.0,
-        start_c=start_c,
-        glaze=glaze,
+        hot=Hot(litres=litres, density_kg_m3=1005.0, start_c=start_c, glaze=glaze),
     )
 
 

@@ -14,12 +14,15 @@ from production.domain.workings import Figure, figure
 CURVE_POINTS = 24
 
 
-def part_of(parameters: ParameterSet, load: Load, standing: Standing) -> tuple[CoolingPart, MinutesAt] | None:
+def part_of(
+    parameters: ParameterSet, load: Load, standing: Standing, *, in_full: bool
+) -> tuple[CoolingPart, MinutesAt] | None:
     """The part of a load in one device, with its slow side; none where the device cannot take it.
 
     Equation: the time to the last limit on the slow side, rounded up to the grid; a layer deeper than a chiller takes,
         or a device that is not colder than the limit, does not count.
-    Units: parameters, load, standing (records); returns minutes [min], ice [kg].
+    Units: parameters, load, standing (records), in_full (with curves and figures or not); returns
+        minutes [min], ice [kg].
     Valid: start above the last limit.
     Errors: UnknownParameter.
     Source: thermal.cooling and its sources.
@@ -42,9 +45,9 @@ def part_of(parameters: ParameterSet, load: Load, standing: Standing) -> tuple[C
         depth_mm=standing.depth_mm,
         ice_kg=ice[-1].value if ice else 0.0,
         minutes=rounded_up_min(slow(load.end_c), step_min=STEP_MIN),
-        expected=_curve(load, expected),
-        slow=_curve(load, slow),
-        figures=(*figures, *ice),
+        expected=_curve(load, expected) if in_full else (),
+        slow=_curve(load, slow) if in_full else (),
+        figures=(*figures, *ice) if in_full else (),
     )
     return part, slow
 

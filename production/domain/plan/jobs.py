@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
+from functools import partial
 
 from production.domain.batches import Batch
-from production.domain.cooling_capacity import cooling_choices
+from production.domain.cooling_capacity import CoolingChoice, Hot, cooling_choices
 from production.domain.errors import OutOfRange
 from production.domain.formula import Charge
 from production.domain.kitchen import Week
@@ -27,10 +28,11 @@ Source = Callable[[Week, tuple[Wanted, ...]], tuple[Portioned, ...]]
 
 @dataclass(frozen=True, slots=True)
 class Ready:
-    """A job with the ways to cool its draws."""
+    """A job with its draws as they come out of the pot, and the ways to cool them."""
 
     job: RunJob
-    choices: Choices
+    hot: Mapping[str, Hot]
+    choices: Choices  # without curves and figures, unless it cools already
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,43 +158,46 @@ def _ready(
     charges = charges_of(frame, members, batch)
     if not charges:
         return boils_dry(frame, batch)
-    choices = _choices(frame, batch, [charge for ends in charges for charge in ends])
+    hot = _hot(batch, [charge for ends in charges for charge in ends])
+    choices: Choices = {name: _choices(frame, each) for name, each in hot.items()}
     if batch.code in held.begun:
         choices = _with_cooling_now(frame, held.begun[batch.code], choices)
-    if not choices["first"] or (batch.reduction and not choices["reduction"]):
+    if not all(choices.values()):
         return no_cooling(frame, batch, first=not choices["first"])
     try:
         job = _job(frame, batch, charges, choices, parts)
     except OutOfRange as error:  # a freezer that cannot freeze
         return refusal(batch, "storage", batch.first_l, "L", error.sentence, error.remedy)
-    return Ready(held.adjust(job) if held.adjust else job, choices)
+    return Ready(held.adjust(job) if held.adjust else job, hot, choices)
 
 
-def _choices(frame: Frame, batch: Batch, charges: list[Charge]) -> Choices:
-    """Ways to cool each draw of a batch, for the largest mass any of its pots gives."""
+def _hot(batch: Batch, charges: list[Charge]) -> dict[str, Hot]:
+    """The draws of a batch as they come out of the pot, for the largest mass any of its pots gives."""
     first = max((charge.first for charge in charges), key=lambda draw: draw.cold_l)
     reductions = [charge.reduction for charge in charges if charge.reduction is not None]
-    largest = max(reductions, key=lambda each: each.litres, default=None)
-    return {
-        "first": cooling_choices(
-            week=frame.week,
-            parameters=frame.parameters,
+    hot = {
+        "first": Hot(
             litres=batch.first_l,
             density_kg_m3=1000.0 * first.mass_kg / first.cold_l,
             start_c=first.hot_c,
             glaze=False,
-        ),
-        "reduction": ()
-        if largest is None
-        else cooling_choices(
-            week=frame.week,
-            parameters=frame.parameters,
+        )
+    }
+    if reductions:
+        largest = max(reductions, key=lambda each: each.litres)
+        hot["reduction"] = Hot(
             litres=largest.litres,
             density_kg_m3=1000.0 * largest.mass_kg / largest.litres,
             start_c=charges[0].boil_c,
             glaze=True,
-        ),
-    }
+        )
+    return hot
+
+
+def _choices(frame: Frame, hot: Hot) -> tuple[CoolingChoice, ...]:
+    """Ways to cool a draw, without curves and figures."""
+    ways = partial(cooling_choices, week=frame.week, parameters=frame.parameters, hot=hot, in_full=False)
+    return frame.once(hot, ways)
 
 
 def _with_cooling_now(frame: Frame, run: PlannedRun, choices: Choices) -> Choices:

@@ -73,12 +73,9 @@ def coolable_l(frame: Frame) -> dict[str, float]:
     Source: own definition.
     """
     boil_c = boiling_point_c(altitude_m=frame.week.kitchen.altitude_m)
-    return {
-        formula.code: largest_coolable_l(
-            week=frame.week,
-            parameters=frame.parameters,
-            density_kg_m3=BROTH_KG_M3,
-            start_c=boil_c - formula.simmer_below_boil_k,
-        )
-        for formula in frame.week.formulas
+    start_c = {formula.code: boil_c - formula.simmer_below_boil_k for formula in frame.week.formulas}
+    largest_l = {
+        each: largest_coolable_l(week=frame.week, parameters=frame.parameters, density_kg_m3=BROTH_KG_M3, start_c=each)
+        for each in set(start_c.values())
     }
+    return {code: largest_l[each] for code, each in start_c.items()}

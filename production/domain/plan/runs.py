@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 from production.domain.batches import Batch
-from production.domain.cooling_capacity import CoolingChoice
+from production.domain.cooling_capacity import CoolingChoice, choice_in_full
 from production.domain.formula import Charge
 from production.domain.plan.content import PlannedDraw, PlannedRun, StageLoad
 from production.domain.plan.frame import Frame
@@ -27,7 +28,7 @@ def planned_run(
     Errors: none.
     Source: own definition.
     """
-    cooled = [(cooling, _choice(cooling, ready)) for cooling in placed.coolings]
+    cooled = [(cooling, _choice(frame, cooling, ready)) for cooling in placed.coolings]
     return PlannedRun(
         code=batch.code,
         batch=batch,
@@ -45,8 +46,13 @@ def planned_run(
     )
 
 
-def _choice(cooling: PlacedCooling, ready: Ready) -> CoolingChoice:
-    return next(each for each in ready.choices[cooling.draw] if each.mode.name == cooling.mode)
+def _choice(frame: Frame, cooling: PlacedCooling, ready: Ready) -> CoolingChoice:
+    taken = next(each for each in ready.choices[cooling.draw] if each.mode.name == cooling.mode)
+    if taken.parts[0].expected:  # of a plan before, cooling already
+        return taken
+    hot = ready.hot[cooling.draw]
+    full = partial(choice_in_full, week=frame.week, parameters=frame.parameters, hot=hot, choice=taken)
+    return frame.once((hot, taken.mode), full)
 
 
 def _figures(cooling: PlacedCooling, choice: CoolingChoice) -> list[Figure]:
