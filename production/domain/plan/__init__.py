@@ -1,6 +1,7 @@
 """One week from orders to runs: the whole pipeline, and the plan it returns."""
 
 from production.domain.plan.assemble import plan_batches
+from production.domain.plan.changes import Fix, apply_fix
 from production.domain.plan.coefficients import parameters_of
 from production.domain.plan.compare import Change, Difference, Totals, compare_plans
 from production.domain.plan.content import (
@@ -14,6 +15,7 @@ from production.domain.plan.content import (
     Unserved,
 )
 from production.domain.plan.file import plan_dumps, plan_from_json, plan_schema, plan_to_json, preview_to_json
+from production.domain.plan.fixes import find_fixes, planned_with
 from production.domain.plan.holds import (
     Ask,
     BoilAt,
@@ -27,6 +29,7 @@ from production.domain.plan.holds import (
     check_asks,
 )
 from production.domain.plan.make import make_plan
+from production.domain.plan.move import MoveVerdict, judge_move
 from production.domain.plan.replan import replan
 
 __all__ = [
@@ -34,8 +37,10 @@ __all__ = [
     "BoilAt",
     "Change",
     "Difference",
+    "Fix",
     "LateLine",
     "LockRun",
+    "MoveVerdict",
     "Plan",
     "PlannedDraw",
     "PlannedRun",
@@ -47,11 +52,14 @@ __all__ = [
     "StartedAt",
     "Totals",
     "Unserved",
+    "apply_fix",
     "ask_from_json",
     "ask_text",
     "ask_to_json",
     "check_asks",
     "compare_plans",
+    "find_fixes",
+    "judge_move",
     "make_plan",
     "parameters_of",
     "plan_batches",
@@ -59,6 +67,7 @@ __all__ = [
     "plan_from_json",
     "plan_schema",
     "plan_to_json",
+    "planned_with",
     "preview_to_json",
     "replan",
 ]

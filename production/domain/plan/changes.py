@@ -1,0 +1,211 @@
+"""Changes of a week that may help it, each told by a few values, and the week with one of them made."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from production.domain.errors import PotwrightError
+from production.domain.kitchen import IceDelivery, IngredientStock, Person, Shift, Week
+
+LONGER_LATER = "shift-ends-later"
+LONGER_EARLIER = "shift-starts-earlier"
+MORE_COOKS = "one-more-cook"
+COOLING_PLACES = "cooling-places"
+ICE = "ice-delivery"
+OUTAGE = "outage-lifted"
+POT_LIKE = "pot-like"
+POT_ALLOWED = "pot-allowed"
+TRAYS = "cube-trays"
+GOODS = "goods-fetched"
+SPLIT = "order-split"
+LATER = "later-dispatch"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fix:
+    """A change of the week, in words and as values, with what it does when the week is planned again with it."""
+
+    kind: str
+    target: str  # code of the person, device, pot, tray, ingredient or order line
+    amount: float
+    unit: str  # h, cooks, places, kg, pots, trays, containers
+    at: datetime | None = None  # start of the shift or outage, when the ice or the rest of an order comes
+    detail: str = ""  # formula that a pot is allowed for
+    sentence: str
+    effect_late_h: float = 0.0  # so many weighted hours less late
+    effect_unserved: int = 0  # so many containers more are served
+    lines_helped: tuple[str, ...] = ()
+
+
+def apply_fix(week: Week, fix: Fix) -> Week:
+    """The week with a change made.
+
+    Equation: by its kind: a shift longer by hours, a person more on a copied shift, places or trays added, ice or goods
+        brought, an outage taken away, a pot twice, a formula allowed, an order in two parts or at a later dispatch.
+    Units: week, fix (records; amounts in the fix's unit); returns a record.
+    Valid: a week that still has what the fix changes.
+    Errors: PotwrightError `fix-out-of-date` when it has not.
+    Source: own definition.
+    """
+    changed = _CHANGES[fix.kind](week, fix)
+    if changed == week:
+        raise PotwrightError(
+            "This proposal no longer fits the week: what it would change is not there any more.",
+            code="fix-out-of-date",
+            numbers={"kind": fix.kind, "target": fix.target},
+            remedy="Look for fixes again on the newest plan.",
+        )
+    return changed
+
+
+def _entries(week: Week, kind: str, fits: Callable[[Any], bool], change: Callable[[Any], Any]) -> Week:
+    """The week with the fitting entries of one list changed."""
+    entries = tuple(change(entry) if fits(entry) else entry for entry in getattr(week, kind))
+    return replace(week, **{kind: entries})
+
+
+def _is(fix: Fix) -> Callable[[Any], bool]:
+    return lambda entry: entry.code == fix.target
+
+
+def _its_shift(fix: Fix) -> Callable[[Any], bool]:
+    return lambda shift: shift.person == fix.target and shift.start == fix.at
+
+
+def free_code(codes: Iterable[str], wanted: str) -> str:
+    """A code that is not taken: the wanted one, or with the next number behind it.
+
+    Equation: wanted, wanted-2, wanted-3, …
+    Units: no quantities; codes, wanted (words); returns a word.
+    Valid: any codes.
+    Errors: none.
+    Source: own definition.
+    """
+    taken = set(codes)
+    number = 1
+    while (code := wanted if number == 1 else f"{wanted}-{number}") in taken:
+        number += 1
+    return code
+
+
+def _ends_later(week: Week, fix: Fix) -> Week:
+    longer = timedelta(hours=fix.amount)
+    return _entries(week, "shifts", _its_shift(fix), lambda shift: replace(shift, end=shift.end + longer))
+
+
+def _starts_earlier(week: Week, fix: Fix) -> Week:
+    longer = timedelta(hours=fix.amount)
+    return _entries(week, "shifts", _its_shift(fix), lambda shift: replace(shift, start=shift.start - longer))
+
+
+def _more_cooks(week: Week, fix: Fix) -> Week:
+    copied = next((shift for shift in week.shifts if _its_shift(fix)(shift)), None)
+    if copied is None:
+        return week
+    code = free_code((person.code for person in week.people), "extra")
+    return replace(
+        week,
+        people=(*week.people, Person(code=code, name="Extra cook")),
+        shifts=(*week.shifts, Shift(person=code, start=copied.start, end=copied.end)),
+    )
+
+
+def _cooling_places(week: Week, fix: Fix) -> Week:
+    more = round(fix.amount)
+    return _entries(week, "cooling_devices", _is(fix), lambda device: replace(device, places=device.places + more))
+
+
+def _ice(week: Week, fix: Fix) -> Week:
+    if fix.at is None or week.ice_machine is None:
+        return week
+    code = free_code((each.code for each in week.ice_deliveries), "ice")
+    return replace(week, ice_deliveries=(*week.ice_deliveries, IceDelivery(code=code, at=fix.at, mass_kg=fix.amount)))
+
+
+def _outage(week: Week, fix: Fix) -> Week:
+    return _entries(
+        week,
+        "pots",
+        _is(fix),
+        lambda pot: replace(pot, outages=tuple(outage for outage in pot.outages if outage.start != fix.at)),
+    )
+
+
+def _pot_like(week: Week, fix: Fix) -> Week:
+    """The same pot once more, on a heat source like its own."""
+    like = next((pot for pot in week.pots if pot.code == fix.target), None)
+    if like is None:
+        return week
+    source = next(each for each in week.heat_sources if each.code == like.heat_source)
+    source_code = free_code((each.code for each in week.heat_sources), f"{source.code}-more")
+    code = free_code((pot.code for pot in week.pots), f"{like.code}-more")
+    return replace(
+        week,
+        heat_sources=(*week.heat_sources, replace(source, code=source_code, name=f"{source.name}, one more")),
+        pots=(
+            *week.pots,
+            replace(like, code=code, name=f"{like.name}, one more", heat_source=source_code, outages=()),
+        ),
+    )
+
+
+def _pot_allowed(week: Week, fix: Fix) -> Week:
+    return _entries(
+        week,
+        "pots",
+        lambda pot: pot.code == fix.target and pot.formulas and fix.detail not in pot.formulas,
+        lambda pot: replace(pot, formulas=(*pot.formulas, fix.detail)),
+    )
+
+
+def _trays(week: Week, fix: Fix) -> Week:
+    more = round(fix.amount)
+    return _entries(week, "cube_trays", _is(fix), lambda tray: replace(tray, trays=tray.trays + more))
+
+
+def _goods(week: Week, fix: Fix) -> Week:
+    if all(each.code != fix.target for each in week.ingredients):
+        return week
+    code = free_code((each.code for each in week.ingredient_stock), f"{fix.target}-fetched")
+    last_day = week.starts_on + timedelta(days=week.days - 1)
+    fetched = IngredientStock(code=code, ingredient=fix.target, mass_kg=fix.amount, use_by=last_day)
+    return replace(week, ingredient_stock=(*week.ingredient_stock, fetched))
+
+
+def _split(week: Week, fix: Fix) -> Week:
+    """So many containers leave at the dispatch, the rest at the later time."""
+    line = next((each for each in week.order_lines if each.code == fix.target), None)
+    first = round(fix.amount)
+    if line is None or fix.at is None or not 0 < first < line.containers:
+        return week
+    code = free_code((each.code for each in week.order_lines), f"{line.code}-rest")
+    parts = (
+        replace(line, containers=first),
+        replace(line, code=code, containers=line.containers - first, dispatch_at=fix.at),
+    )
+    lines = [part for each in week.order_lines for part in (parts if each.code == fix.target else (each,))]
+    return replace(week, order_lines=tuple(lines))
+
+
+def _later(week: Week, fix: Fix) -> Week:
+    later = timedelta(hours=fix.amount)
+    return _entries(week, "order_lines", _is(fix), lambda line: replace(line, dispatch_at=line.dispatch_at + later))
+
+
+_CHANGES: dict[str, Callable[[Week, Fix], Week]] = {
+    LONGER_LATER: _ends_later,
+    LONGER_EARLIER: _starts_earlier,
+    MORE_COOKS: _more_cooks,
+    COOLING_PLACES: _cooling_places,
+    ICE: _ice,
+    OUTAGE: _outage,
+    POT_LIKE: _pot_like,
+    POT_ALLOWED: _pot_allowed,
+    TRAYS: _trays,
+    GOODS: _goods,
+    SPLIT: _split,
+    LATER: _later,
+}
