@@ -14,11 +14,10 @@ from api.pages import page_of, paged
 from api.reading import WeekFileBytes, week_file_of
 from api.serializers import OrderLineBody, OrderLineOut, PageQuery, WeekOut
 from production.domain.week_file import dumps_week, parse_week
-from production.selectors.access import Action, require
 from production.selectors.snapshots import week_export
 from production.selectors.weeks import order_line_of, order_lines_of, week_of, weeks_of
 from production.services.orders import order_line_set
-from production.services.week_import import week_import
+from production.services.week_import import require_import, week_import
 
 
 class Weeks(KitchenView):
@@ -38,7 +37,7 @@ class Weeks(KitchenView):
     )
     def post(self, request: Request, kitchen: str) -> Response:
         """Bring in a week file (described at /api/v1/schemas/week-file): all of it, or nothing and every problem."""
-        require(self.by, Action.IMPORT_WEEK)
+        require_import(self.by)
         week = parse_week(week_file_of(request))
         return Response(WeekOut(week_import(week=week, by=self.by)).data)
 

@@ -1,4 +1,8 @@
-"""A week file becomes rows: the catalogue is brought up to date, the week's orders and stock are replaced."""
+"""A week file becomes rows: the catalogue is brought up to date, the week's orders and stock are replaced.
+
+The kitchen's own settings and coefficients decide what is safe. They come with the kitchen's first file; afterwards
+only an administrator changes them, and a manager's file that says something else is refused as a whole.
+"""
 
 from __future__ import annotations
 
@@ -11,8 +15,17 @@ from django.db import models, transaction
 
 from production.domain import kitchen as domain
 from production.domain.errors import BadWeekFile, Conflict, Problem
-from production.models import IceMachine, Ingredient, Kitchen, Membership, OrderLine, PlanningWeek, Product
-from production.selectors.access import Action, require
+from production.models import (
+    IceMachine,
+    Ingredient,
+    Kitchen,
+    Membership,
+    OrderLine,
+    OwnParameter,
+    PlanningWeek,
+    Product,
+)
+from production.selectors.access import Action, may, require
 from production.selectors.snapshots import entries_of
 from production.selectors.week_rows import (
     KITCHEN_TABLES,
@@ -22,6 +35,7 @@ from production.selectors.week_rows import (
     Table,
     Values,
     columns_of,
+    entry_of,
     parts_of,
 )
 
@@ -32,9 +46,11 @@ Scope = dict[str, int]
 @transaction.atomic
 def week_import(*, week: domain.Week, by: Membership) -> PlanningWeek:
     """Write the whole week or nothing. Entries the file no longer holds are retired (catalogue) or removed (week)."""
-    require(by, Action.IMPORT_WEEK)
+    require_import(by)
     kitchen = Kitchen.objects.select_for_update().get(pk=by.kitchen_id)
     _refuse_other_kitchen(kitchen, week)
+    if PlanningWeek.objects.filter(kitchen=kitchen).exists() and not may(by, Action.SET_UP):
+        _refuse_changed_settings(kitchen, week)
     _refuse_changed_formulas(kitchen, week)
     Kitchen.objects.filter(pk=kitchen.pk).update(**columns_of(week.kitchen))
     _save_ice_machine(kitchen, week.ice_machine)
@@ -51,6 +67,12 @@ def week_import(*, week: domain.Week, by: Membership) -> PlanningWeek:
     for table in WEEK_TABLES:
         _save_and_remove(table, {"week_id": row.pk}, getattr(week, table.name), ids)
     return row
+
+
+def require_import(by: Membership) -> None:
+    """Managers bring in week files, and administrators do when a file changes the set-up."""
+    if not may(by, Action.SET_UP):
+        require(by, Action.IMPORT_WEEK)
 
 
 def formula_parts_save(*, kitchen_id: int, formulas: dict[int, domain.Formula]) -> None:
@@ -73,6 +95,40 @@ def _refuse_other_kitchen(kitchen: Kitchen, week: domain.Week) -> None:
             ),
         )
     )
+
+
+def _refuse_changed_settings(kitchen: Kitchen, week: domain.Week) -> None:
+    settings = [
+        (f"/kitchen/{column.replace('tasks_', 'tasks/', 1)}", getattr(kitchen, column), value)
+        for column, value in columns_of(week.kitchen).items()
+    ]
+    rows = OwnParameter.objects.filter(kitchen=kitchen)
+    here = {row.code: entry_of(domain.OwnParameter, row) for row in rows}
+    there = {entry.code: entry for entry in week.parameters}
+    coefficients = [(f"/parameters/{code}", here.get(code), there.get(code)) for code in sorted(here | there)]
+    problems = tuple(
+        Problem(pointer=pointer, found=_said(found), allowed=_said(allowed), sentence=_setting_sentence(pointer))
+        for pointer, allowed, found in (*settings, *coefficients)
+        if allowed != found
+    )
+    if problems:
+        raise BadWeekFile(problems)
+
+
+def _said(value: object) -> str:
+    match value:
+        case None:
+            return "none"
+        case domain.OwnParameter():
+            return f"{value.value:g} ({value.low:g} to {value.high:g}), class {value.confidence}, {value.source}"
+        case _:
+            return str(value)
+
+
+def _setting_sentence(pointer: str) -> str:
+    what = pointer.rpartition("/")[2].replace("_", " ")
+    kind = "coefficient" if pointer.startswith("/parameters/") else "setting"
+    return f"The kitchen's own {kind} {what} is different here; only an administrator changes it, on the set-up pages."
 
 
 def _refuse_changed_formulas(kitchen: Kitchen, week: domain.Week) -> None:

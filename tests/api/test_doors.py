@@ -146,11 +146,17 @@ def test_only_the_manager_changes_an_order_line(cast: Cast, planned: Planned, cl
     assert OrderLine.objects.get(week=planned.week, code="L1").containers == 7
 
 
-def test_only_the_manager_brings_in_a_week_file(cast: Cast, planned: Planned, client_of: ClientOf) -> None:
-    address = planned.address("api-weeks")
-    assert statuses(cast, client_of, "POST", address, dumps_week(a_week())) == expected(MANAGER)
+def test_only_manager_and_administrator_bring_in_a_week_file(cast: Cast, planned: Planned, client_of: ClientOf) -> None:
+    address, may = planned.address("api-weeks"), "manager administrator"
+    assert statuses(cast, client_of, "POST", address, dumps_week(a_week())) == expected(may)
     nonsense = statuses(cast, client_of, "POST", address, "nonsense")
-    assert nonsense == expected(MANAGER, status=422)
+    assert nonsense == expected(may, status=422)
+
+
+def test_only_an_administrator_brings_in_other_settings(cast: Cast, planned: Planned, client_of: ClientOf) -> None:
+    changed = dumps_week(a_week(kitchen=a_kitchen(room_temp_c=31.0)))
+    found = statuses(cast, client_of, "POST", planned.address("api-weeks"), changed)
+    assert found == expected("administrator") | {"manager": 422}
 
 
 def test_only_the_manager_fills_a_role(cast: Cast, planned: Planned, client_of: ClientOf) -> None:
