@@ -95,7 +95,7 @@ class Mip:
         )
 
     def _solver(self, *, seconds: float, workers: int, seed: int, gap_share: float, nodes: int) -> highspy.Highs:
-        solver = highspy.Highs()
+        solver: highspy.Highs = highspy.Highs()  # type: ignore[no-untyped-call]  # its own stub is half typed
         for option, value in (
             ("output_flag", False),
             ("threads", workers),

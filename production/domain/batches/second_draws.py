@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from production.domain.batches.cells import reduction_of_l
 from production.domain.batches.content import Batch, Portion
 from production.domain.batches.fills import choose_fills
 from production.domain.batches.units import Making, Unit, litres_of, portions_of, take_units, units_of
 from production.domain.demand import Need
-from production.domain.formula import HAIR_L, least_reduction_l
+from production.domain.formula import HAIR_L
 
 
 def with_second_draws(making: Making, batches: list[Batch], needs: list[Need]) -> tuple[list[Batch], list[Unit]]:
@@ -39,9 +40,7 @@ def with_second_draws(making: Making, batches: list[Batch], needs: list[Need]) -
 
 
 def _gives_l(making: Making, batch: Batch) -> float:
-    return least_reduction_l(
-        week=making.week, parameters=making.parameters, formula=making.formula, drawn_l=batch.first_l
-    )
+    return reduction_of_l(week=making.week, parameters=making.parameters, formula=making.formula, drawn_l=batch.first_l)
 
 
 def _order(batches: list[Batch], rooms: list[float], wanted_l: float) -> list[int]:
@@ -73,12 +72,11 @@ def _further_run(making: Making, units: list[Unit], wanted_l: float) -> Batch | 
 
 def _surplus_run(making: Making, litres: float) -> Batch | None:
     """A run whose first draw nobody ordered: it is filled into the broth that keeps longest."""
-    broths = [p for p in making.products.values() if p.formula == making.formula.code and p.kind == "broth"]
-    if not broths:
+    if not making.broths:
         return None
     fill = choose_fills(total_l=min(litres, making.ranges[-1].largest_l), ranges=making.ranges)[0]
     made_l = min(fill.largest_l, max(fill.smallest_l, litres))
-    keeper = max(broths, key=lambda product: (product.storage == "frozen", product.shelf_life_days))
+    keeper = max(making.broths, key=lambda product: (product.storage == "frozen", product.shelf_life_days))
     containers = math.floor(made_l / keeper.net_l + HAIR_L)
     if containers * keeper.net_l < fill.smallest_l:
         containers += 1

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+import time
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from production.domain.batches.content import Batch, Sized, Sizing, Unmakeable
 from production.domain.batches.first_draws import first_draw_batches
+from production.domain.batches.search import Found, Search, search_sizes
 from production.domain.batches.second_draws import with_second_draws
-from production.domain.batches.units import Making, Unit
+from production.domain.batches.units import Making, Unit, coded, needs_of, units_of
 from production.domain.batches.unmakeable import without_pot, without_second_draw
 from production.domain.demand import Demand, Need
 from production.domain.formula import pot_ranges
@@ -25,6 +27,7 @@ def size_batches(
     seconds: float = 0.0,
     workers: int = 1,
     seed: int = 0,
+    slack_share: float = 0.15,
     cancelled: Callable[[], bool] | None = None,
 ) -> Sized:
     """Turn the week's needs into runs, formula by formula.
@@ -33,16 +36,49 @@ def size_batches(
         each group is filled by choose_fills and its containers go to the fillings in order of dispatch; reductions take
         second draws of as few runs as give enough, largest first; where these do not suffice for the orders a further
         run is added (not for par levels).
+        With seconds to spare the runs are chosen by search_sizes; they never cost more than those of the rule.
         Every container of a need is in one batch, or in what comes back as unmakeable.
     Units: week, demand, parameters (records); coolable_l [L] most litres of one draw by formula; seconds [s] for the
-        search, workers and seed (counts), cancelled (asks whether to stop); returns records with litres [L].
+        search, workers and seed (counts), slack_share [0..1] of time and cooling that the search leaves free,
+        cancelled (asks whether to stop); returns records with litres [L].
     Valid: a week that passed its reader.
     Errors: none; what cannot be made comes back as Unmakeable.
     Source: own definition; co-production of broth and second extraction is common practice, no source.
     """
+    began_s = time.monotonic()
+    makings, unmakeable = _makings(week, demand, parameters, coolable_l)
     batches: list[Batch] = []
-    unmakeable: list[Unmakeable] = []
+    left: list[Need] = []
+    for making, needs in makings.values():
+        sized, units = _size_formula(making, needs)
+        batches.extend(sized)
+        left.extend(needs_of(units))
+    by_rule = sorted(coded(batches), key=lambda batch: batch.code)
+    found = None
+    if seconds > 0.0:
+        search = Search(
+            seconds=seconds,
+            workers=workers,
+            seed=seed,
+            slack_share=slack_share,
+            cancelled=cancelled,
+            began_s=began_s,
+        )
+        found = search_sizes(makings, by_rule, left, search)
+    if found is None:
+        found = Found(batches=tuple(by_rule), left=tuple(left), sizing=_counted(by_rule))
+    for making, _ in makings.values():
+        unmakeable.extend(without_second_draw(making, _of(making, found.left)))
+    return Sized(batches=found.batches, unmakeable=tuple(unmakeable), sizing=found.sizing)
+
+
+def _makings(
+    week: Week, demand: Demand, parameters: ParameterSet, coolable_l: Mapping[str, float]
+) -> tuple[dict[str, tuple[Making, list[Need]]], list[Unmakeable]]:
+    """What each formula is made with and its needs; those that no pot can make come back apart."""
     products = {product.code: product for product in week.products}
+    makings: dict[str, tuple[Making, list[Need]]] = {}
+    unmakeable: list[Unmakeable] = []
     for formula in week.formulas:
         needs = [need for need in demand.needs if products[need.product].formula == formula.code]
         if not needs:
@@ -53,29 +89,19 @@ def size_batches(
             replace(each, largest_l=min(each.largest_l, limit_l)) for each in allowed if each.smallest_l <= limit_l
         )
         making = Making(week=week, parameters=parameters, formula=formula, products=products, ranges=ranges)
-        if not ranges:
+        if ranges:
+            makings[formula.code] = (making, needs)
+        else:
             unmakeable.extend(without_pot(making, needs, limit_l, allowed))
-            continue
-        sized, left = _size_formula(making, needs)
-        batches.extend(sized)
-        unmakeable.extend(without_second_draw(making, left))
-    return Sized(batches=numbered(batches), unmakeable=tuple(unmakeable), sizing=_counted(batches))
+    return makings, unmakeable
 
 
-def numbered(batches: Iterable[Batch]) -> tuple[Batch, ...]:
-    """Batches in the order of their first dispatch, with the codes of that order.
-
-    Equation: sorted by first dispatch, then by formula; R01, R02 and so on.
-    Units: no quantities; batches (records); returns records.
-    Valid: batches of which each has a peg.
-    Errors: none.
-    Source: own definition.
-    """
-    ordered = sorted(batches, key=lambda batch: (batch.first_dispatch_at, batch.formula))
-    return tuple(replace(batch, code=f"R{n:02d}") for n, batch in enumerate(ordered, 1))
+def _of(making: Making, needs: Iterable[Need]) -> list[Unit]:
+    own = [need for need in needs if making.products[need.product].formula == making.formula.code]
+    return units_of(own, making.products)
 
 
-def _counted(batches: list[Batch]) -> Sizing:
+def _counted(batches: Sequence[Batch]) -> Sizing:
     return Sizing(
         runs=len(batches),
         second_draws=sum(batch.has_second_draw for batch in batches),

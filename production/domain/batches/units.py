@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from production.domain.batches.content import Peg, Portion
+from production.domain.batches.content import Batch, Peg, Portion
 from production.domain.demand import Need
 from production.domain.formula import HAIR_L, PotRange
 from production.domain.kitchen import Formula, Product, Week
@@ -22,6 +22,11 @@ class Making:
     formula: Formula
     products: Mapping[str, Product]
     ranges: tuple[PotRange, ...]  # smallest pot first, no more than can be cooled at once
+
+    @property
+    def broths(self) -> tuple[Product, ...]:
+        """Products that the formula's first draw is filled into."""
+        return tuple(p for p in self.products.values() if p.formula == self.formula.code and p.kind == "broth")
 
     def litres(self, product: str, containers: int) -> float:
         """Litres of so many containers of a product."""
@@ -95,6 +100,62 @@ def portions_of(units: Iterable[Unit], products: Mapping[str, Product]) -> tuple
             pegs=tuple(pegs_of(members)),
         )
         for code, members in by_product.items()
+    )
+
+
+def needs_of(units: Iterable[Unit]) -> list[Need]:
+    """Single containers put together again into what is left of their needs.
+
+    Equation: containers are counted.
+    Units: units (records); returns records.
+    Valid: any units.
+    Errors: none.
+    Source: own definition.
+    """
+    counts: dict[Need, int] = {}
+    for unit in units:
+        counts[unit.need] = counts.get(unit.need, 0) + 1
+    return [replace(need, containers=count) for need, count in counts.items()]
+
+
+def coded(batches: Sequence[Batch]) -> list[Batch]:
+    """Batches, in the order given, with the codes of the order of their first dispatch.
+
+    Equation: by first dispatch, then by formula; R01, R02 and so on.
+    Units: no quantities; batches (records); returns records.
+    Valid: batches of which each has a peg.
+    Errors: none.
+    Source: own definition.
+    """
+    order = sorted(range(len(batches)), key=lambda n: (batches[n].first_dispatch_at, batches[n].formula))
+    codes = {index: f"R{n:02d}" for n, index in enumerate(order, 1)}
+    return [replace(batch, code=codes[n]) for n, batch in enumerate(batches)]
+
+
+def with_surplus(
+    portions: tuple[Portion, ...], extra: Mapping[str, int], products: Mapping[str, Product]
+) -> tuple[Portion, ...]:
+    """Portions with further containers that nobody waits for.
+
+    Equation: containers and litres are added; a product that is not there yet gets a portion without pegs.
+    Units: portions, products (records), extra (containers by product); returns records with litres [L].
+    Valid: any counts above nothing.
+    Errors: none.
+    Source: own definition.
+    """
+    fuller = tuple(
+        replace(
+            each,
+            containers=each.containers + extra.get(each.product, 0),
+            litres=(each.containers + extra.get(each.product, 0)) * products[each.product].net_l,
+        )
+        for each in portions
+    )
+    there = {each.product for each in portions}
+    return fuller + tuple(
+        Portion(product=code, containers=count, litres=count * products[code].net_l, pegs=())
+        for code, count in extra.items()
+        if code not in there
     )
 
 

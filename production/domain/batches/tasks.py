@@ -1,0 +1,215 @@
+"""The needs of a formula and the runs that could serve them, as a question of how many, how big and when."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from production.domain.batches.cells import Cell, Second, cells_of, grid_l
+from production.domain.batches.slots import Clock, Times
+from production.domain.batches.units import Making
+from production.domain.demand import Need, first_cook_date
+from production.domain.formula import HAIR_L
+from production.domain.kitchen import Pot, Product
+
+RUN_COST = 100.0  # the scale of all costs of sizing (own choice, like the costs below)
+SECOND_COST = 40.0  # a second draw
+REDUCTION_COST = 20.0  # a reduction, of one run or of several together
+KWH_COST = 0.2
+SURPLUS_L_COST = 8.0
+LATE_H_COST = 20.0  # an order line of weight 1, an hour late
+UNMADE_COST = 100_000.0  # an order line of weight 1
+WISH_COST = 75.0  # a par level of a reduction; a run costs more
+START_H_COST = 0.02  # a run that begins an hour later
+CHANGE_COST = 5.0  # another slot in which an allergen formula is made
+MOST_POOLED = 3  # runs whose second draws are reduced together
+
+_FREEZING_H = 12.0  # before the dispatch of a frozen product (own choice)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """Needs of one product for one dispatch."""
+
+    product: str
+    needs: tuple[Need, ...]
+    containers: int
+    net_l: float
+    ready_by_h: float
+    first_day: date
+    weight_share: float  # sum of weight x share of the line
+    is_reduction: bool
+    is_wish: bool
+
+    @property
+    def litres(self) -> float:
+        """Litres wanted."""
+        return self.containers * self.net_l
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fill:
+    """Litres of first draw, in whole containers, of a run in a cell with or without a second draw."""
+
+    cell: Cell
+    second: Second | None
+    smallest_l: float
+    largest_l: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """All that the sizes of a formula's runs are chosen from."""
+
+    making: Making
+    clock: Clock
+    slack_h: float
+    fills: tuple[Fill, ...]
+    groups: tuple[Group, ...]
+    times: tuple[Times, ...]  # by slot
+    starts: tuple[float, ...]  # by slot
+    allowed: tuple[tuple[bool, ...], ...]  # by group and slot: shelf life
+    late_h: tuple[tuple[float, ...], ...]  # by group and slot
+    reduction_grid_l: float
+    cube_limits_l: tuple[tuple[tuple[int, ...], float], ...]  # groups of cubes, litres that the trays take at once
+    pan_l: float  # largest reduction pan; none = 0
+
+    def makes(self, need: Need) -> bool:
+        """Whether a need is one of this formula's."""
+        return self.making.products[need.product].formula == self.making.formula.code
+
+    @property
+    def difficulty(self) -> tuple[bool, int]:
+        """What makes it slow to solve: reductions, then many groups."""
+        return any(group.is_reduction for group in self.groups), len(self.groups)
+
+    @property
+    def has_allergens(self) -> bool:
+        """Whether a pot is cleaned longer after it."""
+        ingredients = {each.code: each for each in self.making.week.ingredients}
+        formula = self.making.formula
+        used = [*(each.ingredient for each in formula.solids), *(each.ingredient for each in formula.additions)]
+        return any(ingredients[code].allergens for code in used)
+
+
+def task_of(*, making: Making, needs: Iterable[Need], clock: Clock, limit_l: float, slack_h: float) -> Task | None:
+    """Put together what the runs of a formula are chosen from; nothing where no pot makes it.
+
+    Equation: needs of a product and dispatch are one group; a run may serve it when its draw is ready on a day from
+        which the shelf life still reaches the dispatch.
+    Units: making, needs, clock (records), limit_l [L] that can be cooled at once, slack_h [h] that every draw should be
+        ready before its dispatch; returns a record with L and h.
+    Valid: needs of the making's formula.
+    Errors: UnknownParameter for an unknown material.
+    Source: own definition.
+    """
+    week = making.week
+    cells = cells_of(week=week, parameters=making.parameters, formula=making.formula, limit_l=limit_l)
+    sizes = [each.net_l for each in making.broths]
+    groups = tuple(_groups(making, needs, clock, slack_h))
+    fills = tuple(_fills(cells, sizes)) if sizes else ()
+    if not fills:
+        return None
+    times = tuple(clock.times(cells, making.formula, start) for start in clock.starts)
+    ready = [tuple(each.second_h if group.is_reduction else each.first_h for each in times) for group in groups]
+    return Task(
+        making=making,
+        clock=clock,
+        slack_h=slack_h,
+        fills=fills,
+        groups=groups,
+        times=times,
+        starts=clock.starts,
+        allowed=tuple(
+            tuple(clock.day(hours) >= group.first_day for hours in by_slot)
+            for group, by_slot in zip(groups, ready, strict=True)
+        ),
+        late_h=tuple(
+            tuple(max(0.0, hours - group.ready_by_h) for hours in by_slot)
+            for group, by_slot in zip(groups, ready, strict=True)
+        ),
+        reduction_grid_l=grid_l(group.net_l for group in groups if group.is_reduction) or 1.0,
+        cube_limits_l=tuple(_cube_limits(making, groups)),
+        pan_l=max((pan_room_l(making, pot) for pot in week.pots if pot.reduction_pan), default=0.0),
+    )
+
+
+def frozen_h(product: Product) -> float:
+    """Hours that a product needs to freeze, roughly.
+
+    Equation: twelve hours for what is kept frozen.
+    Units: product (record); returns [h].
+    Valid: every product; the schedule reckons them exactly.
+    Errors: none.
+    Source: own definition.
+    """
+    return _FREEZING_H if product.storage == "frozen" else 0.0
+
+
+def pan_room_l(making: Making, pan: Pot) -> float:
+    """Litres that a reduction pan takes up to its freeboard.
+
+    Equation: area x (height - freeboard at the boil).
+    Units: making, pan (records; [mm]); returns [L].
+    Valid: straight round pans.
+    Errors: none.
+    Source: geometry; freeboard is common practice, no source.
+    """
+    area_m2 = math.pi / 4.0 * (pan.inner_diameter_mm / 1000.0) ** 2
+    return area_m2 * max(0.0, pan.inner_height_mm - making.parameters.value("pot.freeboard_boil_mm"))
+
+
+def _groups(making: Making, needs: Iterable[Need], clock: Clock, slack_h: float) -> Iterable[Group]:
+    zone = ZoneInfo(making.week.kitchen.time_zone)
+    found: dict[tuple[datetime, str, bool], list[Need]] = {}
+    for need in needs:
+        found.setdefault((need.dispatch_at, need.product, need.is_wish), []).append(need)
+    for (dispatch_at, code, wish), members in sorted(found.items()):
+        product = making.products[code]
+        yield Group(
+            product=code,
+            needs=tuple(sorted(members, key=lambda need: (-need.weight, need.line))),
+            containers=sum(need.containers for need in members),
+            net_l=product.net_l,
+            ready_by_h=clock.hours(dispatch_at) - frozen_h(product) - slack_h,
+            first_day=first_cook_date(dispatch_on=dispatch_at.astimezone(zone).date(), product=product),
+            weight_share=sum(need.weight * need.containers / need.of_containers for need in members),
+            is_reduction=product.kind != "broth",
+            is_wish=wish,
+        )
+
+
+def _fills(cells: Iterable[Cell], sizes: list[float]) -> Iterable[Fill]:
+    step_l = grid_l(sizes)
+    for cell in cells:
+        for second in (None, *cell.seconds):
+            least_l = second.smallest_l if second else cell.smallest_l
+            most_l = second.largest_l if second else cell.largest_l
+            smallest_l = step_l * math.ceil(least_l / step_l - HAIR_L)
+            largest_l = step_l * math.floor(most_l / step_l + HAIR_L)
+            if smallest_l <= largest_l:
+                yield Fill(cell=cell, second=second, smallest_l=smallest_l, largest_l=largest_l)
+
+
+def _cube_limits(making: Making, groups: tuple[Group, ...]) -> Iterable[tuple[tuple[int, ...], float]]:
+    """For each tray the groups of its cubes, and the litres it takes at once."""
+    for tray in making.week.cube_trays:
+        of_tray = [n for n, group in enumerate(groups) if making.products[group.product].cube_tray == tray.code]
+        if of_tray:
+            most = max(cubes_l(making.products[groups[n].product], tray.cells, tray.trays) for n in of_tray)
+            yield tuple(of_tray), most
+
+
+def cubes_l(product: Product, cells: int, trays: int) -> float:
+    """Litres of cubes that trays take at once, in whole containers.
+
+    Equation: floor(cells x trays / cubes per container) x net litres.
+    Units: product (record), cells, trays (counts); returns [L].
+    Valid: products made in trays.
+    Errors: none.
+    Source: own definition.
+    """
+    return cells * trays // max(1, product.cubes_per_container or 1) * product.net_l
