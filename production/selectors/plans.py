@@ -5,8 +5,8 @@ from __future__ import annotations
 from django.db.models import Case, IntegerField, Q, QuerySet, Value, When
 from django.http import Http404
 
+from production.domain.plan import Difference, compare_plans, plan_from_json
 from production.domain.plan import Plan as PlanContent
-from production.domain.plan import plan_from_json
 from production.models import Membership, Plan, PlanningWeek
 from production.selectors.access import Action, may, require
 from production.selectors.fingerprints import week_fingerprint
@@ -73,6 +73,12 @@ def newest_living(*, week: PlanningWeek) -> Plan | None:
 def plan_content(*, plan: Plan) -> PlanContent:
     """What the plan says."""
     return plan_from_json(plan.result)
+
+
+def plan_difference(*, by: Membership, week: PlanningWeek, before: int, after: int) -> Difference:
+    """What plan number `after` does otherwise than plan number `before`."""
+    first, second = (plan_of(by=by, week=week, number=number) for number in (before, after))
+    return compare_plans(plan_content(plan=first), plan_content(plan=second))
 
 
 def plan_is_stale(*, plan: Plan) -> bool:

@@ -13,7 +13,7 @@ from production.domain.plan import Ask, LockRun, ask_to_json, check_asks
 from production.models import Membership, PlanAsk, PlanningWeek
 from production.selectors.access import Action, require
 from production.selectors.plans import plan_content
-from production.services.plans import moment_of_planning
+from production.services import plans
 from production.services.seen import plan_worked_by, week_locked, who_and_when
 
 
@@ -27,7 +27,7 @@ def ask_add(*, by: Membership, week: PlanningWeek, plan_number: int, ask: Ask) -
     require(by, Action.MAKE_PLAN)
     held = week_locked(by=by, week=week)
     plan = plan_worked_by(week=held, seen_number=plan_number)
-    check_asks(base=plan_content(plan=plan), asks=(ask,), now=moment_of_planning())
+    check_asks(base=plan_content(plan=plan), asks=(ask,), now=plans.moment_of_planning())
     content = ask_to_json(ask)
     holding = PlanAsk.objects.filter(week=held, withdrawn_at__isnull=True)
     for same in holding.select_related("plan", "created_by"):

@@ -3,7 +3,14 @@
 from __future__ import annotations
 
 from production.services.documents import DOCUMENT_RENDER, document_render
+from production.services.fixes import PLAN_FIXES, fixes_find
 from production.services.jobs import Handler
 from production.services.plans import PLAN_BUILD, plan_build
+from production.services.replans import REPLAN, replan_build
 
-HANDLERS: dict[str, Handler] = {PLAN_BUILD: plan_build, DOCUMENT_RENDER: document_render}
+HANDLERS: dict[str, Handler] = {
+    PLAN_BUILD: plan_build,
+    REPLAN: replan_build,
+    PLAN_FIXES: fixes_find,
+    DOCUMENT_RENDER: document_render,
+}

@@ -74,7 +74,9 @@ def _own(by: Membership, plan: Plan, action: Action) -> Plan:
 
 
 def _again(plan: Plan) -> Plan:
-    return Plan.objects.select_related("kitchen", "week", "created_by", "decided_by", "published_by").get(pk=plan.pk)
+    people = ("created_by", "decided_by", "published_by")
+    plans = Plan.objects.select_related("kitchen", "week", "base", *people)
+    return plans.defer("base__input_week", "base__result").get(pk=plan.pk)
 
 
 def _proposal(by: Membership, plan: Plan) -> Plan:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from django.db import models, transaction
@@ -22,6 +22,7 @@ from production.models import (
     Membership,
     OrderLine,
     OwnParameter,
+    Person,
     PlanningWeek,
     Product,
 )
@@ -67,6 +68,43 @@ def week_import(*, week: domain.Week, by: Membership) -> PlanningWeek:
     for table in WEEK_TABLES:
         _save_and_remove(table, {"week_id": row.pk}, getattr(week, table.name), ids)
     return row
+
+
+# What a week may change by itself: its own lists, one more person, and when a pot is out of use.
+CHANGED_BY_THE_WEEK = frozenset({table.name for table in WEEK_TABLES} | {"people", "pots.outages"})
+
+
+def lists_that_differ(before: domain.Week, after: domain.Week) -> set[str]:
+    """The lists in which two weeks of a kitchen differ; pots that differ in their outages only are told apart."""
+    found = {each.name for each in fields(domain.Week) if getattr(before, each.name) != getattr(after, each.name)}
+    if "pots" in found and _without_outages(before) == _without_outages(after):
+        found = found - {"pots"} | {"pots.outages"}
+    return found
+
+
+def week_lists_save(*, kitchen: Kitchen, row: PlanningWeek, before: domain.Week, after: domain.Week) -> None:
+    """Write what differs between two weeks, as far as a week may change it by itself."""
+    different = lists_that_differ(before, after) & CHANGED_BY_THE_WEEK
+    for position, person in enumerate(after.people):
+        if person not in before.people:
+            Person.objects.update_or_create(
+                kitchen=kitchen,
+                code=person.code,
+                defaults=columns_of(person) | {"position": position, "retired": False},
+            )
+    ids: Ids = {
+        table.name: dict(table.rows().filter(kitchen=kitchen).values_list("code", "pk")) for table in KITCHEN_TABLES
+    }
+    for table in WEEK_TABLES:
+        if table.name in different:
+            _save_and_remove(table, {"week_id": row.pk}, getattr(after, table.name), ids)
+    if "pots.outages" in different:
+        outages = next(part for table in KITCHEN_TABLES for part in table.parts if part.field == "outages")
+        _save_parts(outages, {ids["pots"][pot.code]: pot for pot in after.pots}, ids)
+
+
+def _without_outages(week: domain.Week) -> list[domain.Pot]:
+    return [replace(pot, outages=()) for pot in week.pots]
 
 
 def require_import(by: Membership) -> None:
@@ -196,11 +234,12 @@ def _compare(table: Table, scope: Scope, entries: Sequence[Any], ids: Ids, *, al
             )
         named.add(key)
         earlier = known.pop(key, None)
-        if earlier is not None and all(getattr(earlier, column) == value for column, value in values.items()):
+        different = {column for column, value in values.items() if getattr(earlier, column, None) != value}
+        if earlier is not None and not different:
             row = earlier
         else:
             if isinstance(row, OrderLine) and isinstance(earlier, OrderLine):
-                row.revision = earlier.revision + 1
+                row.revision = earlier.revision + (different != {"position"})
             to_write.append(row)
         rows.append(row)
     return _Change(rows=rows, to_write=to_write, gone=[row.pk for row in known.values()])
