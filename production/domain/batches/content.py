@@ -134,3 +134,25 @@ class StorageChoice:
     value: Decimal
     value_per_storage_l: Decimal
     fillings: tuple[Filling, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StorageShare:
+    """What a store takes of a product when all products are chosen together."""
+
+    store: str
+    product: str
+    containers: int
+    litres: float
+    value: Decimal
+    formula: str
+    fillings: tuple[Filling, ...]  # all runs of the formula, for all its products and stores together
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StorageMix:
+    """The most valuable filling of the stores that was found, and what none can be worth more than."""
+
+    shares: tuple[StorageShare, ...]
+    value: Decimal
+    most_value: Decimal | None

@@ -47,7 +47,7 @@ def storage_first(*, week: Week, parameters: ParameterSet) -> tuple[StorageChoic
 
 
 def _choices_of(week: Week, parameters: ParameterSet, store: Store) -> Iterable[StorageChoice]:
-    free_l = _free_l(week, store)
+    free_l = free_room_l(week=week, store=store)
     gap_mm = parameters.value("storage.air_gap_mm") if store.kind == "frozen" else 0.0
     for product in week.products:
         if product.storage != store.kind or product.kind != "broth":
@@ -58,8 +58,15 @@ def _choices_of(week: Week, parameters: ParameterSet, store: Store) -> Iterable[
             yield choice
 
 
-def _free_l(week: Week, store: Store) -> float:
-    """Usable room of a store beside its opening stock."""
+def free_room_l(*, week: Week, store: Store) -> float:
+    """Usable room of a store beside its opening stock.
+
+    Equation: volume x usable share - room of the lots that stand in it.
+    Units: week, store (records); returns [L].
+    Valid: a week that passed its reader.
+    Errors: OutOfRange where a container has absurd measures.
+    Source: own definition; usable share of shelves is common practice, no source.
+    """
     products = {each.code: each for each in week.products}
     containers = {each.code: each for each in week.containers}
     standing_l = sum(
