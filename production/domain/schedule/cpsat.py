@@ -10,6 +10,7 @@ import math
 import threading
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import cast
 
 from ortools.sat.python import cp_model
 
@@ -18,6 +19,7 @@ Expr = cp_model.LinearExpr | int
 Span = tuple[int, int]
 WORK_PER_S = 0.35  # deterministic work that a slow machine does in a second; see `Core.solve`
 POLL_S = 0.05
+FULL_SEARCHES = ("no_lp", "quick_restart_no_lp", "default_lp")  # the other workers search neighbourhoods
 
 OPTIMAL, FEASIBLE, INFEASIBLE, UNKNOWN = "optimal", "feasible", "infeasible", "unknown"
 _STATUS = {
@@ -90,6 +92,7 @@ class Answer:
     objective: int
     bound: int
     values: Values | None
+    work: float  # deterministic; the same search does the same work on any machine
 
     @property
     def is_proven(self) -> bool:
@@ -102,6 +105,7 @@ class Core:
 
     def __init__(self) -> None:
         self.model = cp_model.CpModel()
+        self._known: dict[int, int] = {}  # hints by variable
         self.always: Flag = self.flag(hint=True)
         self.model.add(self.always == 1)
 
@@ -111,8 +115,30 @@ class Core:
         """A yes or no."""
         flag = self.model.new_bool_var("")
         if hint is not None:
-            self.model.add_hint(flag, hint)
+            self._hint(flag, int(hint))
         return flag
+
+    def _hint(self, var: cp_model.IntVar, value: int) -> None:
+        self.model.add_hint(var, value)
+        self._known[var.index] = value
+
+    def _known_sum(self, terms: Sequence[tuple[Flag, int]]) -> int | None:
+        if any(flag.index not in self._known for flag, _ in terms):
+            return None
+        return sum(self._known[flag.index] * amount for flag, amount in terms)
+
+    def no(self, flag: Flag) -> Flag:
+        """The opposite of a flag, as a condition."""
+        return cast(Flag, flag.negated())
+
+    def any_of(self, flags: Sequence[Flag]) -> Flag:
+        """Set when one of the flags is; at most one is."""
+        if len(flags) == 1:
+            return flags[0]
+        hint = self._known_sum([(flag, 1) for flag in flags])
+        joint = self.flag(hint=None if hint is None else hint > 0)
+        self.model.add(sum(flags) == joint)
+        return joint
 
     def time(self, low: int, high: int, *, unit: int = 1, rest: int = 0, hint: int | None = None) -> Time:
         """A time from low to high on the grid unit x n + rest."""
@@ -122,15 +148,12 @@ class Core:
             self.model.add_bool_or([])
         if hint is not None:
             hint = min(max(round((hint - rest) / unit), first), last) * unit + rest
-            self.model.add_hint(var, (hint - rest) // unit)
+            self._hint(var, (hint - rest) // unit)
         return Time(var, unit, rest, first * unit + rest, last * unit + rest, hint)
 
-    def chosen(self, terms: Sequence[tuple[Flag, int]], *, hint: int | None = None) -> Time:
-        """The sum of the amounts whose flags are set."""
-        amounts = [amount for _, amount in terms]
-        if len(set(amounts)) == 1 and [flag for flag, _ in terms] == [self.always]:
-            return fixed(amounts[0])
-        total = self.time(0, sum(amounts), hint=hint)
+    def chosen(self, terms: Sequence[tuple[Flag, int]]) -> Time:
+        """The sum of the amounts whose flags are set; at most one is."""
+        total = self.time(0, max(amount for _, amount in terms), hint=self._known_sum(terms))
         self.model.add(total.expr == sum(flag * amount for flag, amount in terms))
         return total
 
@@ -148,9 +171,16 @@ class Core:
 
     # Precedence and windows
 
-    def lag(self, first: Time, second: Time, lengths: Sequence[tuple[Flag, int, int]]) -> None:
-        """second - first lies between the shortest and the longest of the one flag that is set (0 where none is)."""
+    def lag(self, first: Time, second: Time, lengths: Sequence[tuple[Flag, int, int]], *, certain: bool) -> None:
+        """second - first lies between the shortest and the longest of the one flag that is set.
+
+        `certain`: one of the flags is set for sure.
+        """
         between = second.expr - first.expr
+        if not certain:
+            for flag, low, high in lengths:
+                self.model.add_linear_constraint(between, low, high).only_enforce_if(flag)
+            return
         shortest = sum(flag * low for flag, low, _ in lengths)
         longest = sum(flag * high for flag, _, high in lengths)
         if all(low == high for _, low, high in lengths):
@@ -209,6 +239,22 @@ class Core:
         self.not_before(late, time.after(-due), when=when)
         return late
 
+    def apart(self, time: Time, wanted: int, *, when: Sequence[Flag] = ()) -> Time:
+        """At least the minutes between a time and what was wanted, while all the flags are set."""
+        hint = None if time.hint is None else abs(time.hint - wanted)
+        apart = self.time(0, max(0, time.high - wanted, wanted - time.low), hint=hint)
+        self.model.add(apart.expr >= time.expr - wanted).only_enforce_if(*when)
+        self.model.add(apart.expr >= wanted - time.expr).only_enforce_if(*when)
+        return apart
+
+    def implies(self, flag: Flag, other: Flag) -> None:
+        """With the flag, the other is set."""
+        self.model.add_implication(flag, other)
+
+    def is_hinted(self, flag: Flag) -> bool:
+        """Whether the known solution sets the flag."""
+        return self._known.get(flag.index) == 1
+
     def stepped(self, time: Time, steps: Sequence[tuple[Span, int]]) -> Time:
         """The amount that belongs to the span in which the time lies; it lies in one of them."""
         reached = [(span, amount) for span, amount in steps if span[0] <= time.high and time.low <= span[1]]
@@ -219,8 +265,7 @@ class Core:
         self.model.add_exactly_one(flags)
         for flag, (span, _) in zip(flags, reached, strict=True):
             self.within(time, [span], when=(flag,))
-        found = next((amount for (first, last), amount in reached if at is not None and first <= at <= last), None)
-        return self.chosen([(flag, amount) for flag, (_, amount) in zip(flags, reached, strict=True)], hint=found)
+        return self.chosen([(flag, amount) for flag, (_, amount) in zip(flags, reached, strict=True)])
 
     def minimise(self, terms: Sequence[tuple[Time | Flag, int]]) -> None:
         """Ask for the least weighted sum."""
@@ -250,8 +295,10 @@ class Core:
         solver.parameters.num_workers = workers
         solver.parameters.random_seed = seed
         solver.parameters.max_time_in_seconds = max(seconds, 0.0)
-        solver.parameters.repair_hint = True
-        if workers == 1:
+        solver.parameters.linearization_level = 0  # with linear relaxations everything got slower and no bound better
+        if workers > 1:
+            solver.parameters.subsolvers.extend(FULL_SEARCHES[: workers // 2])
+        else:
             solver.parameters.max_deterministic_time = max(seconds, 0.0) * WORK_PER_S
         news = _News()
         ended = threading.Event()
@@ -303,13 +350,14 @@ def _answer(solver: cp_model.CpSolver) -> Answer:
     status = _STATUS.get(response.status, UNKNOWN)
     bound = math.ceil(solver.best_objective_bound - 1e-6)
     if status not in (OPTIMAL, FEASIBLE):
-        return Answer(status=status, objective=0, bound=0, values=None)
+        return Answer(status=status, objective=0, bound=bound, values=None, work=response.deterministic_time)
     objective = round(solver.objective_value)
     return Answer(
         status=status,
         objective=objective,
         bound=objective if status == OPTIMAL else min(bound, objective),
         values=_reader(list(response.solution)),
+        work=response.deterministic_time,
     )
 
 

@@ -1,0 +1,106 @@
+"""A whole model: its runs, what joins them, the kitchen, and the levels that are kept or searched."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from production.domain.schedule.cpsat import Core
+from production.domain.schedule.model.goals import (
+    Terms,
+    calm_terms,
+    is_calm_exact,
+    lateness_terms,
+    moved_terms,
+    unserved_terms,
+)
+from production.domain.schedule.model.runs import Run, build_run
+from production.domain.schedule.model.shape import Shape
+from production.domain.schedule.model.site import Site
+from production.domain.schedule.result import Schedule
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """A model whose objective is one level; the levels before it are capped."""
+
+    core: Core
+    runs: tuple[Run, ...]
+    levels: Mapping[str, Terms]
+    calm_exact: bool  # its calm is the calm of the schedule, and not less
+
+
+def build_model(
+    shape: Shape,
+    start: Schedule,
+    goal: str,
+    caps: Mapping[str, int],
+    *,
+    relaxed: bool = False,
+    padded: bool = False,
+) -> Model:
+    """Build the model that searches one level from a known schedule.
+
+    The start is a solution of the model unless it is padded. A model that is not padded may have solutions that leave
+    no room for a soak or, where the start makes use of every gram, for ice; one that is relaxed is nowhere stricter
+    than the check.
+
+    Runs that the known schedule leaves out may be left out again; while it leaves none out, none may be.
+
+    Equation: the limits of the problem; caps: value of a level <= its cap.
+    Units: caps [the units of the level's terms]; returns a Model in min.
+    Valid: a start that keeps every limit; goal and caps are names of levels.
+    Errors: none.
+    Source: own definition.
+    """
+    core = Core()
+    site = Site(core, shape, relaxed, padded)
+    placed = {run.job: run for run in start.runs}
+    fixed_runs = {job.code for job in shape.problem.jobs if job.start_at_min is not None}
+    all_placed = not start.unplaced
+    runs = tuple(
+        build_run(site, row, placed.get(row.job.code), certain=all_placed or row.job.code in fixed_runs & placed.keys())
+        for row in shape.rows
+        if row.ways
+    )
+    _join(site, runs)
+    site.close()
+    site.order()
+    levels: dict[str, Terms] = {}
+    for name in [*caps, goal]:
+        levels[name] = _terms(site, list(runs), name)
+        if name in caps:
+            core.cap(levels[name], caps[name])
+    core.minimise(levels[goal])
+    calm_exact = all(is_calm_exact(site, run) for run in runs)
+    return Model(core, runs, levels, calm_exact=calm_exact)
+
+
+def _terms(site: Site, runs: list[Run], name: str) -> Terms:
+    if name == "unserved":
+        return unserved_terms(runs)
+    if name == "lateness":
+        return lateness_terms(site.core, runs)
+    return moved_terms(site, runs) if name == "moved" else calm_terms(site, runs)
+
+
+def _join(site: Site, runs: tuple[Run, ...]) -> None:
+    """Guests pour over in the minute in which their host does."""
+    by_code = {run.row.job.code: run for run in runs}
+    for join in site.problem.joins:
+        members = [by_code[code] for code in (join.host, *join.guests) if code in by_code]
+        site.core.same([run.present for run in members])
+        host = by_code.get(join.host)
+        for guest in members[1:] if host is not None else []:
+            _pour_together(site, host, guest)
+
+
+def _pour_together(site: Site, host: Run | None, guest: Run) -> None:
+    if host is None:
+        return
+    for flag, way in zip(host.ways, host.row.ways, strict=True):
+        if way.option.pan is None:
+            continue
+        poured = host.points[way.slots[way.option.pan.pour_stage]]
+        for other, theirs in zip(guest.ways, guest.row.ways, strict=True):
+            site.core.same_time(poured, guest.points[theirs.slots[-1]], when=(flag, other))
