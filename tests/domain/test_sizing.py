@@ -183,6 +183,26 @@ def test_without_needs_nothing_is_searched_for() -> None:
     assert found.sizing.method == "rule"
 
 
+def test_second_draws_of_one_formula_are_poured_into_one_pan() -> None:
+    pan = a_pot(code="pan", inner_diameter_mm=900.0, inner_height_mm=300.0, reduction_pan=True)
+    lines = (
+        a_line(code="B", containers=16, dispatch_at=at("2027-02-05 20:00")),
+        a_line(code="G", product="poultry-glaze", containers=4, dispatch_at=at("2027-02-05 20:00")),
+    )
+    alone = sized(small_kitchen(order_lines=lines), seconds=3.0)
+    found = sized(small_kitchen(order_lines=lines, pots=(*WEEK.pots, pan)), seconds=3.0)
+    assert not any(batch.guests or batch.pours_into for batch in alone.batches)
+    (host,) = [batch for batch in found.batches if batch.reduction]
+    guests = [batch for batch in found.batches if batch.pours_into]
+    assert host.guests == tuple(guest.code for guest in guests) != ()
+    assert {guest.pours_into for guest in guests} == {host.code}
+    assert all(guest.has_second_draw and not guest.reduction for guest in guests)
+    assert sum(portion.containers for portion in host.reduction) == 4
+    assert found.sizing.reductions == 1 < found.sizing.second_draws
+    room_l = sum(reduction_l(week=WEEK, drawn_l=batch.first_l) for batch in (host, *guests))
+    assert host.reduction_l <= room_l + 1e-6
+
+
 def reduction_l(*, week: Week, drawn_l: float) -> float:
     return least_reduction_l(week=week, parameters=DEFAULT_PARAMETERS, formula=poultry(), drawn_l=drawn_l)
 

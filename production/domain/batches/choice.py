@@ -149,16 +149,22 @@ def _add_reductions(
     supply: list[tuple[int, float]] = []
     drawn_twice: list[tuple[int, float]] = []
     whole: list[tuple[int, float]] = []
+    liquor: list[tuple[int, float]] = []
     for fill, runs, litres in of_slot:
         if fill.second is not None:
             gives = fill.second.surely_l if careful else fill.second.most_l
             supply += [(runs, gives.base), (litres, gives.per_l)]
+            liquor.append((runs, min(task.pan_l, fill.second.liquor_l.at(fill.largest_l))))
             whole.append((runs, _whole_l(task, gives.at(fill.largest_l))))
             drawn_twice.append((runs, 1.0))
     taken = _taken(task, variables, slot, reduction=True)
     mip.row([*supply, *taken], low=0.0)
-    if careful or not task.pan_l:  # with a pan, what is left over in several runs may make one container more
+    if not task.pan_l:  # with a pan, what is left over in several runs may make one container more
         mip.row([*whole, *taken], low=0.0)
+    elif careful:
+        lost_l = max(group.net_l for group in task.groups if group.is_reduction)
+        mip.row([*supply, *taken, (reductions, -lost_l)], low=-lost_l)
+        mip.row([*liquor, (reductions, -task.pan_l)], high=0.0)
     mip.row([*drawn_twice, (reductions, -float(MOST_POOLED if task.pan_l else 1))], high=0.0)
     for groups, most_l in task.cube_limits_l:
         cubes = [(variables.served[n, slot], -1.0) for n in groups if (n, slot) in variables.served]

@@ -2,104 +2,86 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
-from production.domain.batches.content import Batch, Portion
+from production.domain.batches.cells import reduction_of_l
 from production.domain.batches.costs import Placed
 from production.domain.batches.tasks import MOST_POOLED, Task
+from production.domain.batches.units import Unit, litres_of, portions_of
 from production.domain.formula import HAIR_L
 
 
-def pools_of(placed: Iterable[Placed], tasks: Mapping[str, Task]) -> list[list[Placed]]:
-    """Runs of one formula and slot whose second draws can be reduced together, at most three in a pool.
+def reduced_together(placed: Sequence[Placed], task: Task, units: list[Unit]) -> list[Placed]:
+    """Runs of a slot with their reductions: as many second draws go into a pan as fit, at most three.
 
-    Equation: runs are taken in order of dispatch as long as their liquors fit the largest pan and the cubes the trays.
-    Units: placed, tasks (records); returns records; pools of one run are left out.
-    Valid: runs with pegs; a run whose first draw nobody waits for is never a guest.
-    Errors: none.
+    Equation: the first run of a pan is the host; its reduction is what the runs give at the least together, in whole
+        containers, and no more cubes than the trays take. A run without containers of reduction is drawn once.
+    Units: placed, task, units (records; the containers that are filled are removed); returns records with L.
+    Valid: runs with codes of their own; a run whose first draw nobody waits for is never a guest.
+    Errors: DoesNotFit `no-second-draw` for a formula without one.
     Source: own definition; reducing several second draws together is common practice, no source.
     """
-    drawn = sorted(
-        (each for each in placed if each.batch.reduction),
-        key=lambda each: (each.batch.formula, each.slot, each.batch.first_dispatch_at, each.batch.first_l),
-    )
-    together = itertools.groupby(drawn, key=lambda each: (each.batch.formula, each.slot))
-    return [pool for (formula, _), members in together for pool in _pools(list(members), tasks[formula])]
-
-
-def pooled(placed: Sequence[Placed], tasks: Mapping[str, Task]) -> list[Placed]:
-    """Let the runs of each pool pour their second draws into one pan.
-
-    Equation: the first run of a pool is the host, whose reduction is portioned for all.
-    Units: placed, tasks (records); returns records with L.
-    Valid: runs with codes.
-    Errors: none.
-    Source: own definition.
-    """
     found = {each.batch.code: each for each in placed}
-    for pool in pools_of(placed, tasks):
+    alone_first = sorted(placed, key=lambda each: any(portion.pegs for portion in each.batch.first))
+    for pool in _pools(alone_first, task):
+        taken = _take(task, units, sum(_gives_l(task, each) for each in pool))
+        if not taken:
+            continue
         host, *guests = (each.batch for each in pool)
-        codes = tuple(guest.code for guest in guests)
-        joined = replace(host, reduction=_together([host, *guests]), guests=codes)
+        reduction = portions_of(taken, task.making.products)
+        joined = replace(host, reduction=reduction, guests=tuple(guest.code for guest in guests))
         found[host.code] = replace(found[host.code], batch=joined)
         for guest in guests:
-            poured = replace(guest, reduction=(), pours_into=host.code)
-            found[guest.code] = replace(found[guest.code], batch=poured)
+            found[guest.code] = replace(found[guest.code], batch=replace(guest, pours_into=host.code))
     return list(found.values())
 
 
-def _pools(members: list[Placed], task: Task) -> Iterable[list[Placed]]:
-    """Neighbours that fit a pan together; runs that stay alone are no pool."""
-    pool: list[Placed] = []
+def _gives_l(task: Task, placed: Placed) -> float:
+    making = task.making
+    return reduction_of_l(
+        week=making.week, parameters=making.parameters, formula=making.formula, drawn_l=placed.batch.first_l
+    )
+
+
+def _take(task: Task, units: list[Unit], room_l: float) -> list[Unit]:
+    """Containers of reduction off the front as long as there is room, and no more cubes than the trays take."""
+    cubes_left_l = {task.groups[n].product: most_l for groups, most_l in task.cube_limits_l for n in groups}
+    taken: list[Unit] = []
+    for unit in tuple(units):
+        product = unit.need.product
+        if litres_of(taken) + unit.litres > room_l + HAIR_L or unit.litres > cubes_left_l.get(product, room_l) + HAIR_L:
+            continue
+        for each in _same_tray(task, product):
+            cubes_left_l[each] -= unit.litres
+        taken.append(unit)
+        units.remove(unit)
+    return taken
+
+
+def _same_tray(task: Task, product: str) -> set[str]:
+    """Products of cubes that share their trays with this one, itself among them."""
+    return {
+        task.groups[n].product
+        for groups, _ in task.cube_limits_l
+        if product in {task.groups[n].product for n in groups}
+        for n in groups
+    }
+
+
+def _pools(members: Sequence[Placed], task: Task) -> list[list[Placed]]:
+    """Runs that go into a pan together; one alone is reduced in its own pot or in a pan."""
+    pools: list[list[Placed]] = []
     for each in members:
-        if pool and not _fit([*pool, each], task):
-            if len(pool) > 1:
-                yield pool
-            pool = []
-        pool.append(each)
-    if len(pool) > 1:
-        yield pool
+        if pools and _fit([*pools[-1], each], task):
+            pools[-1].append(each)
+        else:
+            pools.append([each])
+    return pools
 
 
 def _fit(pool: list[Placed], task: Task) -> bool:
     seconds = [(each.cell.second_at(each.batch.first_l), each.batch.first_l) for each in pool]
     liquor_l = sum(second.liquor_l.at(litres) for second, litres in seconds if second is not None)
-    if len(pool) > MOST_POOLED or liquor_l > task.pan_l + HAIR_L:
-        return False
-    if not any(portion.pegs for portion in pool[-1].batch.first):
-        return False
-    portions = _together([each.batch for each in pool])
-    return all(
-        sum(each.litres for each in portions if each.product in {task.groups[n].product for n in groups})
-        <= most_l + HAIR_L
-        for groups, most_l in task.cube_limits_l
-    )
-
-
-def _together(batches: Iterable[Batch]) -> tuple[Portion, ...]:
-    """The reductions of several runs as one."""
-    merged: dict[str, Portion] = {}
-    for portion in (portion for batch in batches for portion in batch.reduction):
-        before = merged.get(portion.product)
-        merged[portion.product] = portion if before is None else _sum(before, portion)
-    return tuple(merged.values())
-
-
-def _sum(one: Portion, other: Portion) -> Portion:
-    """Two portions of a product as one; pegs of one line are put together."""
-    pegs = {peg.line: peg for peg in one.pegs}
-    for peg in other.pegs:
-        before = pegs.get(peg.line)
-        pegs[peg.line] = (
-            peg
-            if before is None
-            else replace(peg, containers=peg.containers + before.containers, share=peg.share + before.share)
-        )
-    return replace(
-        one,
-        containers=one.containers + other.containers,
-        litres=one.litres + other.litres,
-        pegs=tuple(pegs.values()),
-    )
+    waited_for = any(portion.pegs for portion in pool[-1].batch.first)
+    return waited_for and len(pool) <= MOST_POOLED and liquor_l <= task.pan_l + HAIR_L

@@ -15,10 +15,9 @@ from production.domain.batches.content import Batch, Sizing
 from production.domain.batches.costs import Cost, Placed, cost_of, kwh_of, placed_in_turn, used_by
 from production.domain.batches.first_draws import first_draw_batches
 from production.domain.batches.loads import Capacity, capacity_of
-from production.domain.batches.pools import pooled, pools_of
 from production.domain.batches.second_draws import with_second_draws
 from production.domain.batches.slots import clock_of
-from production.domain.batches.tasks import REDUCTION_COST, Task, task_of
+from production.domain.batches.tasks import Task, task_of
 from production.domain.batches.units import Making, Unit, coded, needs_of
 from production.domain.demand import Need
 
@@ -105,10 +104,8 @@ class State:
     left: list[Need]
 
     def cost(self, placed: Sequence[Placed], left: Iterable[Need]) -> Cost:
-        """The cost of runs, those that are reduced together counted so."""
-        saved = sum(len(pool) - 1 for pool in pools_of(placed, self.tasks))
-        cost = cost_of(placed, left, self.tasks, self.capacity)
-        return replace(cost, runs=cost.runs - REDUCTION_COST * saved)
+        """The cost of runs."""
+        return cost_of(placed, left, self.tasks, self.capacity)
 
 
 def _improve(state: State, by_rule: float, search: Search) -> bool:
@@ -180,21 +177,20 @@ def _mended(
     extra = first_draw_batches(making, broths) if broths else []
     units: list[Unit] = []
     if reductions:
-        plain = [each for each in placed if not each.batch.reduction]
+        plain = [each for each in placed if not each.batch.has_second_draw]
         drawn, units = with_second_draws(making, [*(each.batch for each in plain), *extra], reductions)
         again = [replace(each, batch=batch) for each, batch in zip(plain, drawn, strict=False)]
-        placed = [*(each for each in placed if each.batch.reduction), *again]
+        placed = [*(each for each in placed if each.batch.has_second_draw), *again]
         extra = drawn[len(plain) :]
     tasks = {making.formula.code: task}
     return [*placed, *placed_in_turn(extra, placed, tasks, capacity)], needs_of(units)
 
 
 def _found(state: State, outside: Sequence[Batch], bound: float, search: Search) -> Found:
-    """The best runs with their codes, reduced together where there is a pan for it."""
+    """The best runs with their codes, in order."""
     every = coded([*(each.batch for each in state.placed), *outside])
-    own = [replace(each, batch=batch) for each, batch in zip(state.placed, every, strict=False)]
-    runs = pooled(own, state.tasks)
-    batches = sorted([*(each.batch for each in runs), *every[len(own) :]], key=lambda batch: batch.code)
+    runs = [replace(each, batch=batch) for each, batch in zip(state.placed, every, strict=False)]
+    batches = sorted(every, key=lambda batch: batch.code)
     cost = cost_of(runs, state.left, state.tasks, state.capacity).runs
     return Found(
         batches=tuple(batches),

@@ -12,7 +12,7 @@ from production.domain.batches.cells import Cell, Second, cells_of, grid_l
 from production.domain.batches.slots import Clock, Times
 from production.domain.batches.units import Making
 from production.domain.demand import Need, first_cook_date
-from production.domain.formula import HAIR_L
+from production.domain.formula import HAIR_L, pot_allowed
 from production.domain.kitchen import Pot, Product
 
 RUN_COST = 100.0  # the scale of all costs of sizing (own choice, like the costs below)
@@ -133,7 +133,7 @@ def task_of(*, making: Making, needs: Iterable[Need], clock: Clock, limit_l: flo
         ),
         reduction_grid_l=grid_l(group.net_l for group in groups if group.is_reduction) or 1.0,
         cube_limits_l=tuple(_cube_limits(making, groups)),
-        pan_l=max((pan_room_l(making, pot) for pot in week.pots if pot.reduction_pan), default=0.0),
+        pan_l=max((pan_room_l(making, pan) for pan in _pans(making)), default=0.0),
     )
 
 
@@ -160,6 +160,11 @@ def pan_room_l(making: Making, pan: Pot) -> float:
     """
     area_m2 = math.pi / 4.0 * (pan.inner_diameter_mm / 1000.0) ** 2
     return area_m2 * max(0.0, pan.inner_height_mm - making.parameters.value("pot.freeboard_boil_mm"))
+
+
+def _pans(making: Making) -> Iterable[Pot]:
+    pots = making.week.pots
+    return (pot for pot in pots if pot.reduction_pan and pot_allowed(formula=making.formula, pot=pot))
 
 
 def _groups(making: Making, needs: Iterable[Need], clock: Clock, slack_h: float) -> Iterable[Group]:

@@ -121,7 +121,7 @@ def needs_of(units: Iterable[Unit]) -> list[Need]:
 def coded(batches: Sequence[Batch]) -> list[Batch]:
     """Batches, in the order given, with the codes of the order of their first dispatch.
 
-    Equation: by first dispatch, then by formula; R01, R02 and so on.
+    Equation: by first dispatch, then by formula; R01, R02 and so on; runs that are reduced together keep each other.
     Units: no quantities; batches (records); returns records.
     Valid: batches of which each has a peg.
     Errors: none.
@@ -129,7 +129,16 @@ def coded(batches: Sequence[Batch]) -> list[Batch]:
     """
     order = sorted(range(len(batches)), key=lambda n: (batches[n].first_dispatch_at, batches[n].formula))
     codes = {index: f"R{n:02d}" for n, index in enumerate(order, 1)}
-    return [replace(batch, code=codes[n]) for n, batch in enumerate(batches)]
+    known = {batch.code: codes[n] for n, batch in enumerate(batches)}
+    return [
+        replace(
+            batch,
+            code=codes[n],
+            pours_into=known[batch.pours_into] if batch.pours_into else "",
+            guests=tuple(known[guest] for guest in batch.guests),
+        )
+        for n, batch in enumerate(batches)
+    ]
 
 
 def with_surplus(
