@@ -105,7 +105,7 @@ def _bar(canvas: Canvas, scale: Scale, bar: TimelineBar, top: float, track_px: f
     """Name above, stages below; the whole track is the target of the link."""
     x = scale.x(bar.start_min)
     width = max(scale.x(bar.end_min) - x, MIN_BAR_PX)
-    strip = track_px * 0.34
+    strip = track_px * 0.34 if bar.stages else 0.0
     box_top, box_height = top + 3, track_px - 6
     base = box_top + box_height - strip
     with canvas.link(bar.href, bar_words(bar)):
@@ -114,7 +114,8 @@ def _bar(canvas: Canvas, scale: Scale, bar: TimelineBar, top: float, track_px: f
         for stage in bar.stages:
             start, end = scale.x(stage.start_min), scale.x(stage.end_min)
             canvas.hatch(start, base, end - start, strip, STAGE_PATTERN[stage.kind])
-        canvas.line((x, base), (x + width, base), stroke=GREY, width=0.7)
+        if bar.stages:
+            canvas.line((x, base), (x + width, base), stroke=GREY, width=0.7)
         edge = 3.0 if bar.locked else 1.2
         dash = "4 2" if bar.meaning == "near" else ""
         canvas.rect(x, box_top, width, box_height, stroke=colour, stroke_width=edge, dash=dash)

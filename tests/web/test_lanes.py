@@ -8,7 +8,7 @@ from functools import cache
 
 import pytest
 
-from production.domain.kitchen import Outage
+from production.domain.kitchen import IceDelivery, Outage
 from production.domain.plan import Plan, PlannedRun, make_plan
 from production.domain.schedule.result import Placed
 from production.drawing.timeline_content import LaneStep, LevelLane, PlanTimeline, StepLane
@@ -77,6 +77,17 @@ def test_the_bin_holds_the_ice_of_every_draw_when_it_is_taken() -> None:
     for minute, ice_kg in taken:
         assert level_at(ice, minute) >= ice_kg - 1e-6
         assert level_at(ice, minute + 1e-6) == pytest.approx(level_at(ice, minute) - ice_kg, abs=1e-3)
+
+
+def test_ice_bought_in_fills_the_bin_no_further_than_it_holds() -> None:
+    plan = the_plan()
+    machine = plan.week.ice_machine
+    assert machine is not None
+    draw = next(each for run in plan.runs for each in run.placed.coolings if each.ice_kg)
+    delivery = IceDelivery(code="I1", at=plan.at(draw.start_min + 10), mass_kg=5000.0)
+    bought = replace(plan, week=replace(plan.week, ice_deliveries=(delivery,)))
+    assert level_at(ice_of(drawn(bought)), draw.start_min + 10.001) == pytest.approx(machine.bin_kg)
+    assert level_at(ice_of(drawn(plan)), draw.start_min + 10.001) < machine.bin_kg
 
 
 def test_a_store_holds_a_draw_from_ready_until_it_leaves() -> None:

@@ -8,15 +8,16 @@ from dataclasses import dataclass
 import pytest
 from django.test import Client
 from django.urls import URLPattern, URLResolver, reverse
+from django.utils import timezone
 
-from production.domain.plan import plan_from_json
-from production.models import Document, Job, Membership, Plan, PlanningWeek
+from production.domain.plan import RunLost, ask_to_json, plan_from_json
+from production.models import Document, Job, Membership, Plan, PlanAsk, PlanningWeek
 from production.queue import enqueue
 from production.web import urls
 from tests.conftest import Cast
 from tests.web.conftest import signed_in
 
-OK, REDIRECT, REFUSED, UNKNOWN, NOT_THAT_WAY = 200, 302, 403, 404, 405
+OK, REDIRECT, REFUSED, UNKNOWN, NOT_THAT_WAY, FASTER = 200, 302, 403, 404, 405, 409
 
 # Address -> (method, answer to manager, inspector, administrator, cook).
 EXPECTED: dict[str, tuple[str, tuple[int, int, int, int]]] = {
@@ -28,6 +29,17 @@ EXPECTED: dict[str, tuple[str, tuple[int, int, int, int]]] = {
     "order-line": ("get", (OK, OK, OK, REFUSED)),
     "plan": ("get", (OK, OK, OK, OK)),
     "plan-make": ("post", (REDIRECT, REFUSED, REFUSED, REFUSED)),
+    "plan-again": ("post", (FASTER, REFUSED, REFUSED, REFUSED)),  # it does not say which plan was seen
+    "plan-numbered": ("get", (OK, OK, OK, OK)),
+    "plan-compare": ("get", (OK, OK, OK, OK)),
+    "plan-publish": ("get", (OK, REFUSED, REFUSED, REFUSED)),
+    "plan-take": ("post", (FASTER, REFUSED, REFUSED, REFUSED)),  # the week's only plan is no re-plan
+    "plan-leave": ("post", (FASTER, REFUSED, REFUSED, REFUSED)),
+    "fixes-ask": ("post", (REDIRECT, REFUSED, REFUSED, REFUSED)),
+    "fix-do": ("post", (UNKNOWN, REFUSED, REFUSED, REFUSED)),  # nothing has been worked out yet
+    "changes": ("get", (OK, REFUSED, REFUSED, REFUSED)),
+    "move-verdict": ("get", (OK, REFUSED, REFUSED, REFUSED)),
+    "change-withdraw": ("post", (FASTER, REFUSED, REFUSED, REFUSED)),  # it has been taken back already
     "run": ("get", (OK, OK, OK, OK)),
     "run-working": ("get", (OK, OK, OK, OK)),
     "formula-roles": ("get", (OK, REFUSED, REFUSED, REFUSED)),
@@ -58,7 +70,24 @@ def places(cast: Cast, planning_week: PlanningWeek, plan: Plan, documents: tuple
     code, day = cast.kitchen.code, planning_week.starts_on
     run = plan_from_json(plan.result).runs[0]
     job_id = enqueue(kind="plan_build", kitchen_id=cast.kitchen.pk, payload={"week_id": planning_week.pk})
+    ask = PlanAsk.objects.create(
+        week=planning_week,
+        plan=plan,
+        content=ask_to_json(RunLost(run=run.code)),
+        created_by=cast.manager.user,
+        created_at=timezone.now(),
+        withdrawn_by=cast.manager.user,
+        withdrawn_at=timezone.now(),
+    )
     parts: dict[str, tuple[object, ...]] = {
+        "plan-numbered": (day, 1),
+        "plan-compare": (day, 1, 1),
+        "plan-publish": (day, 1),
+        "plan-take": (day, 1),
+        "plan-leave": (day, 1),
+        "fixes-ask": (day, 1),
+        "fix-do": (day, 1, 0),
+        "change-withdraw": (day, ask.pk),
         "order-line": (day, "L1"),
         "run": (day, run.code),
         "formula-roles": (day, run.formula),
@@ -154,7 +183,7 @@ def test_a_member_who_is_switched_off_finds_nothing(cast: Cast, places: dict[str
 
 def test_what_changes_something_cannot_be_done_by_following_a_link(cast: Cast, places: dict[str, Place]) -> None:
     client = signed_in(cast.manager)
-    for name in ("plan-make", "documents-issue", "job-stop"):
+    for name in (name for name, (method, _) in EXPECTED.items() if method == "post"):
         assert client.get(places[name].href).status_code == NOT_THAT_WAY
 
 

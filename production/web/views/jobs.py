@@ -9,16 +9,28 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
+from production.drawing.canvas import Size
+from production.drawing.plan_timeline import plan_timeline, timeline_names, timeline_width_px
 from production.selectors.access import Action, may
 from production.selectors.jobs import job_of
+from production.selectors.snapshots import week_snapshot
 from production.selectors.weeks import weeks_of
 from production.services.job_requests import job_stop as stop_job
 from production.web.door import kitchen_page, page
+from production.web.present.progress import so_far
+from production.web.style import style_of
 
 if TYPE_CHECKING:
     from production.models import Job, Membership
 
-_WHAT = {"plan_build": "Planning the week", "document_render": "Printing the documents"}
+_WHAT = {
+    "plan_build": "Planning the week",
+    "replan": "Re-planning the week",
+    "plan_fixes": "Working out what would help",
+    "document_render": "Printing the documents",
+}
+_OF_A_PLAN = ("document_render", "plan_fixes")
+_DAY_PX = 200
 _WAITING = ("queued", "running")
 
 
@@ -40,10 +52,7 @@ def job(request: HttpRequest, by: Membership, job_id: int) -> HttpResponse:
     result = result_href(by, row)
     if row.state == "done":
         return redirect(result)
-    context = _progress_context(by, row) | {
-        "waiting": is_waiting(row),
-        "may_stop": is_waiting(row) and not row.cancel_requested and may(by, Action.MAKE_PLAN),
-    }
+    context = _progress_context(by, row) | {"waiting": is_waiting(row)}
     here = "documents" if row.kind == "document_render" else "plan"
     return page(request, by, "job.html", context, here=here)
 
@@ -59,18 +68,25 @@ def job_progress(request: HttpRequest, by: Membership, job_id: int) -> HttpRespo
 @kitchen_page
 @require_POST
 def job_stop(request: HttpRequest, by: Membership, job_id: int) -> HttpResponse:
-    """Cancel the work."""
+    """Stop the work; a search keeps the best that it has shown."""
     stop_job(by=by, job_id=job_id)
     return redirect("job", by.kitchen.code, job_id)
 
 
 def result_href(by: Membership, job: Job) -> str:
-    """Where the result of the work is seen."""
-    if job.kind == "document_render":
-        name, week = "documents", weeks_of(by=by).filter(plans=job.payload.get("plan_id", 0)).first()
+    """Where the result of the work is seen: a re-plan beside the plan it starts from."""
+    weeks = weeks_of(by=by)
+    if job.kind in _OF_A_PLAN:
+        week = weeks.filter(plans=job.payload.get("plan_id", 0)).first()
     else:
-        name, week = "plan", weeks_of(by=by).filter(pk=job.payload.get("week_id", 0)).first()
-    return reverse(name, args=[by.kitchen.code, week.starts_on]) if week else reverse("kitchen", args=[by.kitchen.code])
+        week = weeks.filter(pk=job.payload.get("week_id", 0)).first()
+    if week is None:
+        return reverse("kitchen", args=[by.kitchen.code])
+    made = job.result or {}
+    if job.kind == "replan" and {"base", "number"} <= made.keys():
+        return reverse("plan-compare", args=[by.kitchen.code, week.starts_on, made["base"], made["number"]])
+    place = reverse("documents" if job.kind == "document_render" else "plan", args=[by.kitchen.code, week.starts_on])
+    return f"{place}#help" if job.kind == "plan_fixes" else place
 
 
 def _progress_context(by: Membership, job: Job) -> dict[str, object]:
@@ -80,4 +96,26 @@ def _progress_context(by: Membership, job: Job) -> dict[str, object]:
         "poll_url": reverse("job-progress", args=[by.kitchen.code, job.pk]),
         "then_url": result_href(by, job),
         "retry_url": result_href(by, job),
+        "stop_url": reverse("job-stop", args=[by.kitchen.code, job.pk]) if _may_stop(by, job) else "",
+    } | _so_far(by, job)
+
+
+def _may_stop(by: Membership, job: Job) -> bool:
+    return is_waiting(job) and not job.cancel_requested and not job.enough and may(by, Action.MAKE_PLAN)
+
+
+def _so_far(by: Membership, job: Job) -> dict[str, object]:
+    """The best plan that the search has found until now, drawn."""
+    week = weeks_of(by=by).filter(pk=job.payload.get("week_id", 0)).first()
+    if not job.preview or week is None:
+        return {}
+    snapshot = week_snapshot(kitchen=by.kitchen, week_id=week.pk)
+    found = so_far(preview=job.preview, week=snapshot, style=style_of(by.kitchen, week))
+    if found.line is None:
+        return {"so_far": found}
+    width_px = timeline_width_px(found.line, _DAY_PX)
+    return {
+        "so_far": found,
+        "so_far_line": plan_timeline(found.line, Size(width_px=width_px, height_px=0)),
+        "so_far_names": timeline_names(found.line),
     }

@@ -44,15 +44,40 @@
           window.location.assign(fresh.dataset.then);
           return;
         }
+        const at = Array.from(element.querySelectorAll(".scroll"), (box) => box.scrollLeft);
+        const held = element.contains(document.activeElement) && document.activeElement.matches("button");
         element.replaceWith(fresh);
+        fresh.querySelectorAll(".scroll").forEach((box, n) => (box.scrollLeft = at[n] || 0));
+        if (held && fresh.querySelector("button")) fresh.querySelector("button").focus();
         if (waiting) poll(fresh);
-        else document.querySelectorAll("[data-while-waiting]").forEach((button) => button.remove());
       } catch {
         element.dataset.pollSeconds = String(Math.min(seconds * 2, 30));
         poll(element);
       }
     }, seconds * 1000);
   }
+
+  // A run in another pot or at another time: what stands against it is said while the form is filled in.
+  async function judge(form) {
+    const place = form.querySelector("[data-verdict-here]");
+    const told = new URLSearchParams();
+    for (const [name, value] of new FormData(form)) if (name.startsWith("hold-")) told.set(name, value);
+    const asked = (form.dataset.asked = told.toString());
+    try {
+      const answer = await fetch(form.dataset.verdict + "?" + asked, { headers: { Accept: "text/html" } });
+      if (!answer.ok || answer.redirected || form.dataset.asked !== asked) return;
+      const text = await answer.text();
+      const said = new DOMParser().parseFromString(text, "text/html").body.firstElementChild;
+      if (said && form.dataset.asked === asked) place.replaceChildren(said);
+    } catch {
+      place.replaceChildren();
+    }
+  }
+
+  document.addEventListener("change", function (event) {
+    const form = event.target.closest("form[data-verdict]");
+    if (form) judge(form);
+  });
 
   document.addEventListener("DOMContentLoaded", function () {
     document.querySelectorAll("[data-poll]").forEach(poll);

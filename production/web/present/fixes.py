@@ -1,0 +1,47 @@
+"""What would help a plan that is late or leaves orders unserved, and by how much."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from production.domain.kitchen import Week
+from production.domain.plan import Fix
+from production.web.present.words import line_name
+from production.web.style import duration_text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FixRow:
+    """One change of the week that was tried out, with its effect."""
+
+    index: int
+    sentence: str
+    effect: str
+    lines: tuple[str, ...]
+
+
+def fix_rows(*, fixes: Iterable[Fix], week: Week) -> tuple[FixRow, ...]:
+    """In the order in which they were found: the most help for the least effort first."""
+    known = {line.code for line in week.order_lines}
+    return tuple(
+        FixRow(
+            index=index,
+            sentence=fix.sentence,
+            effect=_effect(fix),
+            lines=tuple(line_name(week, line) for line in fix.lines_helped if line in known),
+        )
+        for index, fix in enumerate(fixes)
+    )
+
+
+def _effect(fix: Fix) -> str:
+    told = []
+    if fix.effect_unserved > 0:
+        told.append(f"{fix.effect_unserved} container{'s' if fix.effect_unserved > 1 else ''} more served")
+    elif fix.effect_unserved < 0:
+        told.append(f"{-fix.effect_unserved} container{'s' if fix.effect_unserved < -1 else ''} fewer served")
+    if abs(fix.effect_late_h) >= 1 / 60:
+        word = "less late" if fix.effect_late_h > 0 else "later"
+        told.append(f"{duration_text(abs(60 * fix.effect_late_h))} {word}, weighed by importance")
+    return "; ".join(told)
