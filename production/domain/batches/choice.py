@@ -44,8 +44,6 @@ class Chosen:
 class Variables:
     """Where the variables of a formula stand in the program."""
 
-    first: int
-    last: int = 0
     runs: dict[tuple[int, int], tuple[int, int]] = field(default_factory=dict)  # (fill, slot): runs, litres
     served: dict[tuple[int, int], int] = field(default_factory=dict)  # (group, slot): litres
 
@@ -61,16 +59,34 @@ def add_task(mip: Mip, task: Task, *, careful: bool) -> Variables:
     Errors: none.
     Source: time-bucketed lot sizing, a standard method of operations research, from memory.
     """
-    variables = Variables(first=len(mip.cost))
+    variables = Variables()
+    slots = range(len(task.starts)) if careful else _telling_slots(task)
     for n, fill in enumerate(task.fills):
-        for slot, start_h in enumerate(task.starts):
-            variables.runs[n, slot] = _add_runs(mip, fill, start_h if careful else 0.0)
+        for slot in slots:
+            variables.runs[n, slot] = _add_runs(mip, fill, task.starts[slot] if careful else 0.0)
     for n, group in enumerate(task.groups):
         _add_group(mip, task, variables, n, group, careful=careful)
-    for slot in range(len(task.starts)):
+    for slot in slots:
         _add_slot(mip, task, variables, slot, careful=careful)
-    variables.last = len(mip.cost)
     return variables
+
+
+def _telling_slots(task: Task) -> list[int]:
+    """Slots of which no other serves all the same groups in time: runs in any other slot could be in one of these."""
+    serves = [
+        frozenset(n for n in range(len(task.groups)) if _in_time(task, n, slot)) for slot in range(len(task.starts))
+    ]
+    return [
+        slot
+        for slot, own in enumerate(serves)
+        if not any(own < other or (own == other and at < slot) for at, other in enumerate(serves))
+    ]
+
+
+def _in_time(task: Task, n: int, slot: int) -> bool:
+    """Whether a slot is allowed for a group, and as early as any; all that are in time are alike."""
+    earliest_h = min((late_h for late_h, may in _ready(task, n) if may), default=0.0)
+    return task.allowed[n][slot] and task.late_h[n][slot] <= earliest_h
 
 
 def _add_runs(mip: Mip, fill: Fill, start_h: float) -> tuple[int, int]:
@@ -90,10 +106,9 @@ def _add_runs(mip: Mip, fill: Fill, start_h: float) -> tuple[int, int]:
 
 def _add_group(mip: Mip, task: Task, variables: Variables, n: int, group: Group, *, careful: bool) -> None:
     late_cost = LATE_H_COST * group.weight_share / group.litres if careful else 0.0
-    latest_h = math.inf if careful else min((late_h for late_h, may in _ready(task, n) if may), default=0.0)
     terms = []
     for slot, (late_h, allowed) in enumerate(_ready(task, n)):
-        if allowed and late_h <= latest_h:
+        if (0, slot) in variables.runs and (allowed if careful else _in_time(task, n, slot)):
             served = mip.variable(cost=late_cost * late_h, high=group.litres)
             variables.served[n, slot] = served
             terms.append((served, 1.0))
@@ -217,6 +232,7 @@ def choose_runs(
     capacity: Capacity,
     used: Mapping[int, float],
     *,
+    least: float,
     seconds: float,
     seed: int,
     cancelled: Cancelled | None,
@@ -224,7 +240,8 @@ def choose_runs(
     """The best choice of a formula's runs beside what others use; nothing when time is up before one is found.
 
     Equation: the program of add_task with the limits of capacity, each of which may be overbooked at a cost.
-    Units: task, capacity (records), used [h] or [L] by limit, seconds [s], seed (count), cancelled (asks whether to
+    Units: task, capacity (records), used [h] or [L] by limit, least (a cost below which it
+        cannot be), seconds [s], seed (count), cancelled (asks whether to
         stop); returns records with L.
     Valid: any task.
     Errors: none.
@@ -232,6 +249,7 @@ def choose_runs(
     """
     mip = Mip()
     variables = add_task(mip, task, careful=True)
+    mip.row([(index, cost) for index, cost in enumerate(mip.cost) if cost], low=least * (1.0 - 1e-9))
     _add_limits(mip, task, variables, capacity, used)
     answer = mip.solve(seconds=seconds, seed=seed, gap_share=_CHOICE_GAP_SHARE, cancelled=cancelled)
     return None if answer is None else chosen_of(task, variables, answer.values)

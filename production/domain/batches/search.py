@@ -23,6 +23,7 @@ from production.domain.demand import Need
 
 _BOUND_SHARE = 0.3  # of the time (own choice, like the next)
 _LEAST_GAIN_SHARE = 1e-4  # of the cost; a round that gains less is the last
+_GOOD_SHARE = 0.005  # above the bound; a round that comes so near is the last
 _HAIR_COST = 1e-6
 _CHOICE_SHARE = 0.6  # of a step; the rest is for the containers
 _LEAST_STEP_S = 0.02
@@ -86,12 +87,12 @@ def search_sizes(
     outside = [batch for batch in by_rule if batch.formula not in tasks]
     known = [batch for batch in by_rule if batch.formula in tasks]
     state = State(tasks, capacity, placed_in_turn(known, (), tasks, capacity), list(left_by_rule))
-    bound = _bound(tasks, search)
+    least = _least(tasks, search)
     by_rule_cost = state.cost(state.placed, state.left).runs
     better = True
     while better and not search.is_over:
-        better = _improve(state, by_rule_cost, search)
-    return _found(state, outside, bound, search)
+        better = _improve(state, least, by_rule_cost, search)
+    return _found(state, outside, math.fsum(least.values()), search)
 
 
 @dataclass(slots=True)
@@ -108,8 +109,11 @@ class State:
         return cost_of(placed, left, self.tasks, self.capacity)
 
 
-def _improve(state: State, by_rule: float, search: Search) -> bool:
-    """Choose each formula anew beside all others; keep what is cheaper as a whole and no dearer than the rule."""
+def _improve(state: State, least: Mapping[str, float], by_rule: float, search: Search) -> bool:
+    """Choose each formula anew beside all others; keep what is cheaper as a whole and no dearer than the rule.
+
+    Whether another round could be worth it comes back.
+    """
     before = cost = state.cost(state.placed, state.left)
     for n, (code, task) in enumerate(sorted(state.tasks.items(), key=lambda each: each[1].difficulty)):
         if search.is_over:
@@ -120,6 +124,7 @@ def _improve(state: State, by_rule: float, search: Search) -> bool:
             task,
             state.capacity,
             used_by(others, state.tasks, state.capacity),
+            least=least[code],
             seconds=_CHOICE_SHARE * step_s,
             seed=search.seed,
             cancelled=search.cancelled,
@@ -134,7 +139,8 @@ def _improve(state: State, by_rule: float, search: Search) -> bool:
         found = state.cost([*others, *own], left)
         if found.guided < cost.guided - _HAIR_COST and found.runs < by_rule + _HAIR_COST:
             state.placed, state.left, cost = [*others, *own], left, found
-    return cost.guided < before.guided * (1.0 - _LEAST_GAIN_SHARE)
+    is_good = cost.runs <= math.fsum(least.values()) * (1.0 + _GOOD_SHARE)
+    return not is_good and cost.guided < before.guided * (1.0 - _LEAST_GAIN_SHARE)
 
 
 def _tasks(makings: Mapping[str, tuple[Making, list[Need]]], search: Search) -> dict[str, Task]:
@@ -156,14 +162,14 @@ def _tasks(makings: Mapping[str, tuple[Making, list[Need]]], search: Search) -> 
     return {code: task for code, task in found.items() if task is not None}
 
 
-def _bound(tasks: Mapping[str, Task], search: Search) -> float:
-    """The sum of what each formula costs at the least, those with few needs first."""
+def _least(tasks: Mapping[str, Task], search: Search) -> dict[str, float]:
+    """What each formula costs at the least, the easy ones first."""
     until_s = search.left_s * (1.0 - _BOUND_SHARE)
-    costs = []
-    for n, task in enumerate(sorted(tasks.values(), key=lambda task: task.difficulty)):
-        seconds = max(0.02, (search.left_s - until_s) / (len(tasks) - n))
-        costs.append(least_cost(task, seconds=seconds, seed=search.seed, cancelled=search.cancelled))
-    return math.fsum(costs)
+    found = {}
+    for n, (code, task) in enumerate(sorted(tasks.items(), key=lambda each: each[1].difficulty)):
+        seconds = max(_LEAST_STEP_S, (search.left_s - until_s) / (len(tasks) - n))
+        found[code] = least_cost(task, seconds=seconds, seed=search.seed, cancelled=search.cancelled)
+    return found
 
 
 def _mended(
