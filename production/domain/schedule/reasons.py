@@ -1,12 +1,13 @@
 """Why a run is late, unplaced, or where it is: one resource at a time is taken as unlimited and the run is tried again.
 
 All other runs stay where they are, so the answer is about the plan at hand, not about the best plan there could be.
+Runs that are reduced together are tried together.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 
 from production.domain.schedule.book import (
     COOKS,
@@ -22,10 +23,13 @@ from production.domain.schedule.book import (
     TRAYS,
     Book,
     Ease,
+    shape_of,
 )
-from production.domain.schedule.placement import best_placement
-from production.domain.schedule.problem import RunJob
-from production.domain.schedule.result import Late, PlacedRun, Unplaced
+from production.domain.schedule.here import why_here
+from production.domain.schedule.problem import Problem, RunJob
+from production.domain.schedule.result import Late, PlacedRun, Schedule, Unplaced
+from production.domain.schedule.spelling import spell_minutes
+from production.domain.schedule.together import Group, best_group, groups_of
 
 TIME, SEVERAL, STOPPED = "time", "several", "stopped"
 
@@ -80,7 +84,7 @@ RESOURCES: dict[str, _Words] = {
         more="longer shifts",
         unit="h",
         remedy="Begin earlier or stay later, or let a simmer run unattended where the kitchen's rules allow it.",
-        grain=1,
+        grain=5,
         per_unit=60,
         enough="{amount} more at both ends of every shift would be enough",
     ),
@@ -88,7 +92,7 @@ RESOURCES: dict[str, _Words] = {
         more="its ingredients there earlier",
         unit="h",
         remedy="Have the ingredients delivered earlier.",
-        grain=1,
+        grain=5,
         per_unit=60,
         enough="{amount} earlier would be enough",
     ),
@@ -96,7 +100,7 @@ RESOURCES: dict[str, _Words] = {
         more="a longer shelf life",
         unit="h",
         remedy="Freeze the product, or plan the run closer to its dispatch.",
-        grain=1,
+        grain=5,
         per_unit=60,
     ),
 }
@@ -113,46 +117,74 @@ class _Cause:
     remedy: str
 
 
-def spell_minutes(minutes: int) -> str:
-    """Spell a length of time the way a kitchen says it.
+def explained(problem: Problem, schedule: Schedule) -> Schedule:
+    """Say of a schedule why each run is where it is, why dispatches are late, and why runs are left out.
 
-    Equation: whole hours and the rest in minutes.
-    Units: minutes [min]; no quantity is returned.
-    Valid: zero or more.
+    Equation: no computation of its own; the schedule's runs are booked, and each is asked about with all others in
+        place.
+    Units: problem, schedule (records); returns the schedule with its sentences.
+    Valid: a schedule that passes the check, from any scheduler.
     Errors: none.
     Source: own definition.
     """
-    hours, rest = divmod(minutes, 60)
-    if not hours:
-        return f"{rest} min"
-    return f"{hours} h {rest} min" if rest else f"{hours} h"
-
-
-def why_unplaced(book: Book, job: RunJob) -> Unplaced:
-    """Name the resource without which a run found no time, and how much of it is missing.
-
-    Equation: first resource which, taken as unlimited, lets the run be placed; the least amount of it that still does.
-    Units: no quantities.
-    Valid: a run that the book cannot place.
-    Errors: none.
-    Source: own definition.
-    """
-    cause = _structural(book, job) or _single_cause(book, job, on_time=False)
-    if cause is None:
-        whole = best_placement(book, job, ease=EVERYTHING)
-        cause = _no_time(book, job) if whole is None else _several(book, job, on_time=False)
-    return Unplaced(
-        job=job.code,
-        resource=cause.resource,
-        missing=cause.missing,
-        unit=cause.unit,
-        sentence=cause.sentence,
-        remedy=cause.remedy,
+    book = Book(problem, shape_of(problem, schedule.runs))
+    jobs = {job.code: job for job in problem.jobs}
+    placed = {run.job: run for run in schedule.runs}
+    groups = groups_of(problem)
+    for run in schedule.runs:
+        book.take_run(jobs[run.job], run, 1)
+    late: list[Late] = []
+    here: dict[str, str] = {}
+    for group in dict.fromkeys(groups[run.job] for run in schedule.runs):
+        _take(book, group, placed, -1)
+        late += _why_late(book, group, placed)
+        here |= why_here(book, group, placed)
+        _take(book, group, placed, 1)
+    return replace(
+        schedule,
+        runs=tuple(replace(run, why_here=here[run.job]) for run in schedule.runs),
+        unplaced=tuple(_why_unplaced(book, schedule.unplaced, groups)),
+        late=tuple(sorted(late, key=lambda item: (item.due_min, item.label, item.job))),
     )
 
 
-def stopped(job: RunJob) -> Unplaced:
-    """Say that planning was stopped before a run was tried.
+def _take(book: Book, group: Group, placed: Mapping[str, PlacedRun], sign: int) -> None:
+    for job in group.jobs:
+        if job.code in placed:
+            book.take_run(job, placed[job.code], sign)
+
+
+def _why_unplaced(book: Book, unplaced: Iterable[Unplaced], groups: Mapping[str, Group]) -> Iterator[Unplaced]:
+    """Name the resource without which each run found no time, and how much of it is missing; once for a group."""
+    causes: dict[Group, _Cause] = {}
+    for item in unplaced:
+        group = groups[item.job]
+        if item.resource == STOPPED:
+            yield item
+            continue
+        if group not in causes:
+            causes[group] = _cause_of_absence(book, group)
+        cause = causes[group]
+        yield Unplaced(
+            job=item.job,
+            resource=cause.resource,
+            missing=cause.missing,
+            unit=cause.unit,
+            sentence=cause.sentence,
+            remedy=cause.remedy,
+        )
+
+
+def _cause_of_absence(book: Book, group: Group) -> _Cause:
+    cause = _structural(book, group) or _single_cause(book, group, on_time=False)
+    if cause is not None:
+        return cause
+    whole = best_group(book, group, ease=EVERYTHING)
+    return _no_time(book, group) if whole is None else _several(book, group, on_time=False)
+
+
+def left_out(job: RunJob, *, tried: bool) -> Unplaced:
+    """A run that is left out, its reason not looked for yet; or planning was stopped before it was tried.
 
     Equation: no computation.
     Units: no quantities.
@@ -162,38 +194,30 @@ def stopped(job: RunJob) -> Unplaced:
     """
     return Unplaced(
         job=job.code,
-        resource=STOPPED,
+        resource=SEVERAL if tried else STOPPED,
         missing=0.0,
         unit="",
-        sentence="Planning was stopped before this run was tried.",
-        remedy="Plan again and let it finish.",
+        sentence="No time was found for it." if tried else "Planning was stopped before this run was tried.",
+        remedy="Plan again with more time." if tried else "Plan again and let it finish.",
     )
 
 
-def why_late(book: Book, job: RunJob, run: PlacedRun) -> tuple[Late, ...]:
-    """List the dispatches that a placed run misses, with the resource that holds it up.
-
-    Equation: as for an unplaced run, asking for a placement that meets every dispatch.
-    Units: no quantities.
-    Valid: a run that is placed in the book.
-    Errors: none.
-    Source: own definition.
-    """
-    draws = job.options[run.option].draws
+def _why_late(book: Book, group: Group, placed: Mapping[str, PlacedRun]) -> list[Late]:
+    """The dispatches that the runs of a group miss, with the resource that holds them up."""
     missed = [
-        (due, cooling.ready_min)
-        for draw, cooling in zip(draws, run.coolings, strict=True)
+        (job.code, due, cooling.ready_min)
+        for job in group.jobs
+        if job.code in placed
+        for draw, cooling in zip(job.options[placed[job.code].option].draws, placed[job.code].coolings, strict=True)
         for due in draw.dues
         if cooling.ready_min > due.minute
     ]
     if not missed:
-        return ()
-    book.take_run(job, run, -1)
-    cause = _single_cause(book, job, on_time=True) or _late_anyway(book, job)
-    book.take_run(job, run, 1)
-    return tuple(
+        return []
+    cause = _single_cause(book, group, on_time=True) or _late_anyway(book, group)
+    return [
         Late(
-            job=job.code,
+            job=code,
             label=due.label,
             due_min=due.minute,
             ready_min=ready_min,
@@ -202,43 +226,15 @@ def why_late(book: Book, job: RunJob, run: PlacedRun) -> tuple[Late, ...]:
                 [f"Ready {spell_minutes(ready_min - due.minute)} after its dispatch.", cause.sentence, cause.remedy]
             ),
         )
-        for due, ready_min in missed
-    )
+        for code, due, ready_min in missed
+    ]
 
 
-def why_here(book: Book, job: RunJob, run: PlacedRun) -> str:
-    """Say in one sentence what keeps a placed run from ending earlier in its pot.
-
-    Equation: the resource which, taken as unlimited, lets the run end earliest; the night only if nothing else does.
-    Units: no quantities.
-    Valid: a run that is placed in the book.
-    Errors: none.
-    Source: own definition.
-    """
-    book.take_run(job, run, -1)
-    gain = _gain(book, job, run, EVERYTHING)
-    gains = {name: _gain(book, job, run, Ease(frozenset([name]))) for name in RESOURCES} if gain > 0 else {}
-    book.take_run(job, run, 1)
-    if gain <= 0:
-        return f"{run.pot} starts as soon as this plan may begin."
-    singles = [resource for resource in RESOURCES if gains[resource] > 0]
-    if not singles:
-        return f"Several limits together hold it; without them it could end {spell_minutes(gain)} earlier."
-    most = max(singles, key=lambda resource: (resource != HOURS, gains[resource]))
-    return f"With {RESOURCES[most].more} it could end {spell_minutes(gains[most])} earlier in {run.pot}."
-
-
-def _gain(book: Book, job: RunJob, run: PlacedRun, ease: Ease) -> int:
-    """Minutes by which the run could end earlier in its pot with the ease."""
-    found = best_placement(book, job, ease=ease, only_option=run.option)
-    return run.stages[-1].end_min - found.run.stages[-1].end_min if found else 0
-
-
-def _structural(book: Book, job: RunJob) -> _Cause | None:
+def _structural(book: Book, group: Group) -> _Cause | None:
     """What is wrong before anything is weighed: nobody on duty, no pot, or no way to cool."""
-    if not book.staffed.any():
+    if not any(window.amount > 0 for window in book.problem.cooks):
         return _Cause(COOKS, 1.0, "cooks", "Nobody is on duty in this plan.", "Enter the shifts of the kitchen.")
-    if not job.options:
+    if not all(job.options for job in group.jobs):
         return _Cause(
             POTS,
             1.0,
@@ -246,31 +242,40 @@ def _structural(book: Book, job: RunJob) -> _Cause | None:
             "No pot suits this run.",
             "Allow the formula in another pot, or change the size of the run.",
         )
-    draws = [next((draw for draw in option.draws if not draw.modes), None) for option in job.options]
-    uncooled = [draw for draw in draws if draw is not None]
-    if len(uncooled) < len(job.options):
-        return None
-    return _Cause(
-        COOLING,
-        1.0,
-        "places",
-        f"No way to cool the {uncooled[0].name} draw through its limits in time is known.",
-        "Make a smaller run, or set up a cooling device that can take the volume.",
-    )
+    for job in group.jobs:
+        draws = [next((draw for draw in option.draws if not draw.modes), None) for option in job.options]
+        uncooled = [draw for draw in draws if draw is not None]
+        if len(uncooled) == len(job.options):
+            return _Cause(
+                COOLING,
+                1.0,
+                "places",
+                f"No way to cool the {uncooled[0].name} draw through its limits in time is known.",
+                "Make a smaller run, or set up a cooling device that can take the volume.",
+            )
+    return None
 
 
-def _single_cause(book: Book, job: RunJob, *, on_time: bool) -> _Cause | None:
-    """The first resource that alone stands in the way."""
+def _single_cause(book: Book, group: Group, *, on_time: bool) -> _Cause | None:
+    """The first resource that alone stands in the way; or that nothing does, as the other runs stand."""
+    if best_group(book, group, must_be_on_time=on_time) is not None:
+        return _Cause(
+            TIME,
+            0.0,
+            "h",
+            "As the other runs stand now, there is room for it.",
+            "Plan again, with more time for planning.",
+        )
     helps = [
         resource
         for resource in RESOURCES
-        if best_placement(book, job, ease=Ease(frozenset([resource])), must_be_on_time=on_time) is not None
+        if best_group(book, group, ease=Ease(frozenset([resource])), must_be_on_time=on_time) is not None
     ]
     if not helps:
         return None
     resource = helps[0]
     words = RESOURCES[resource]
-    missing = _missing(book, job, resource, on_time=on_time)
+    missing = _missing(book, group, resource, on_time=on_time)
     would = "be on time" if on_time else "be placed"
     sentence = f"With {words.more} it could {would}: {words.enough.format(amount=_spell_amount(missing, words.unit))}."
     others = [RESOURCES[name].more for name in helps[1:]]
@@ -284,7 +289,7 @@ def _spell_amount(amount: float, unit: str) -> str:
     return f"{amount:g} {unit.removesuffix('s') if amount == 1 else unit}"
 
 
-def _missing(book: Book, job: RunJob, resource: str, *, on_time: bool) -> float:
+def _missing(book: Book, group: Group, resource: str, *, on_time: bool) -> float:
     """How much more of the resource would do."""
     words = RESOURCES[resource]
     if not words.grain:
@@ -292,7 +297,7 @@ def _missing(book: Book, job: RunJob, resource: str, *, on_time: bool) -> float:
 
     def enough(grains: int) -> bool:
         ease = Ease(frozenset([resource]), grains * words.grain)
-        return best_placement(book, job, ease=ease, must_be_on_time=on_time) is not None
+        return best_group(book, group, ease=ease, must_be_on_time=on_time) is not None
 
     return round(_least(enough) * words.grain / words.per_unit, 2)
 
@@ -309,10 +314,13 @@ def _least(enough: Callable[[int], bool]) -> int:
     return high
 
 
-def _no_time(book: Book, job: RunJob) -> _Cause:
+def _no_time(book: Book, group: Group) -> _Cause:
     """Even with everything free the chain does not fit between now and the horizon."""
     problem = book.problem
-    needs = min(sum(stage.shortest_min for stage in option.stages) + option.wash_min for option in job.options)
+    needs = max(
+        min(sum(stage.shortest_min for stage in option.stages) + option.wash_min for option in job.options)
+        for job in group.jobs
+    )
     left = problem.horizon_min - problem.now_min
     return _Cause(
         TIME,
@@ -324,12 +332,12 @@ def _no_time(book: Book, job: RunJob) -> _Cause:
     )
 
 
-def _several(book: Book, job: RunJob, *, on_time: bool) -> _Cause:
+def _several(book: Book, group: Group, *, on_time: bool) -> _Cause:
     """Resources that only help together: none of them can be left out."""
     needed = list(RESOURCES)
     for resource in reversed(RESOURCES):
         fewer = [name for name in needed if name != resource]
-        if best_placement(book, job, ease=Ease(frozenset(fewer)), must_be_on_time=on_time) is not None:
+        if best_group(book, group, ease=Ease(frozenset(fewer)), must_be_on_time=on_time) is not None:
             needed = fewer
     return _Cause(
         SEVERAL,
@@ -340,10 +348,10 @@ def _several(book: Book, job: RunJob, *, on_time: bool) -> _Cause:
     )
 
 
-def _late_anyway(book: Book, job: RunJob) -> _Cause:
+def _late_anyway(book: Book, group: Group) -> _Cause:
     """No single resource makes the run on time: too late for anything, or several limits together."""
-    if best_placement(book, job, ease=EVERYTHING, must_be_on_time=True) is not None:
-        return _several(book, job, on_time=True)
+    if best_group(book, group, ease=EVERYTHING, must_be_on_time=True) is not None:
+        return _several(book, group, on_time=True)
     return _Cause(
         TIME,
         0.0,

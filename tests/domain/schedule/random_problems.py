@@ -48,10 +48,10 @@ class Size:
     formulas: int
 
 
-TINY = Size(pots=3, pans=1, runs=5, lines=8, cooks=2, sinks=4, chillers=2, ice_bin_kg=90.0, formulas=3)
-SMALL = Size(pots=4, pans=1, runs=12, lines=15, cooks=2, sinks=6, chillers=3, ice_bin_kg=150.0, formulas=4)
-MEDIUM = Size(pots=10, pans=2, runs=27, lines=60, cooks=4, sinks=12, chillers=6, ice_bin_kg=300.0, formulas=6)
-LARGE = Size(pots=36, pans=4, runs=100, lines=400, cooks=10, sinks=36, chillers=16, ice_bin_kg=900.0, formulas=10)
+TINY = Size(pots=3, pans=1, runs=5, lines=8, cooks=3, sinks=8, chillers=6, ice_bin_kg=150.0, formulas=3)
+SMALL = Size(pots=4, pans=1, runs=12, lines=15, cooks=3, sinks=10, chillers=8, ice_bin_kg=200.0, formulas=4)
+MEDIUM = Size(pots=10, pans=2, runs=27, lines=60, cooks=4, sinks=16, chillers=12, ice_bin_kg=350.0, formulas=6)
+LARGE = Size(pots=36, pans=4, runs=100, lines=400, cooks=10, sinks=36, chillers=30, ice_bin_kg=900.0, formulas=10)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,12 +108,12 @@ def random_week(seed: int, size: Size = TINY, *, tight: float = 0.25) -> Problem
         now_min=dice.choice([0, 300]),
         step_min=STEP,
         cooks=_cooks(dice, days, max(1, round(cut(size.cooks, 0.6)))),
-        supplies_kw=(("gas", max(cut(gas, 0.5), 40.0)), ("electric", 24.0 * max(size.pans, 1))),
+        supplies_kw=(("gas", max(cut(gas, 0.5), 40.0)), ("electric", 48.0 * max(size.pans, 1))),
         devices=(("sink", max(1, round(cut(size.sinks)))), ("chiller", max(1, round(cut(size.chillers))))),
         ice_bin_kg=bin_kg,
         ice_start_kg=bin_kg * dice.choice([0.3, 1.0]),
         ice_kg_per_min=cut(size.ice_bin_kg) / DAY,
-        trays=(("cube", max(2, round(cut(3.0 * size.pots)))),),
+        trays=(("cube", max(4, round(cut(7.0 * size.pots)))),),
         stores=(
             StoreRoom(code="cold", litres=cut(400.0 * size.pots), opening=((2 * DAY, 60.0 * size.pots),)),
             StoreRoom(code="freezer", litres=cut(120.0 * size.pots)),
@@ -136,7 +136,7 @@ def _vessels(dice: random.Random, size: Size) -> tuple[list[_Vessel], list[_Vess
         capacity_l, burner_kw = classes[min(number // share, len(classes) - 1)]
         pots.append(_Vessel(code=f"K{number + 1}", capacity_l=capacity_l, burner_kw=burner_kw, supply="gas"))
     pans = [
-        _Vessel(code=f"P{number + 1}", capacity_l=dice.choice([120.0, 200.0]), burner_kw=24.0, supply="electric")
+        _Vessel(code=f"P{number + 1}", capacity_l=dice.choice([120.0, 200.0]), burner_kw=48.0, supply="electric")
         for number in range(size.pans)
     ]
     return pots, pans
@@ -178,11 +178,12 @@ def _jobs(
 ) -> tuple[list[RunJob], Join | None]:
     """One run, or two or three whose second draws are reduced together."""
     dish = dice.choice(dishes)
-    litres = dice.choice(sorted({pot.capacity_l for pot in pots})) * dice.uniform(0.55, 0.85)
     release = dice.choice([0, 0, 360, dice.randrange(3) * DAY + 480])
     due_day = dice.randint(1, WEEK_DAYS - 1)
     guests = dice.randint(1, 2) if dish.second and pans and dice.random() < 0.35 else 0
     guests = min(guests, size.runs - number - 1)
+    classes = sorted({pot.capacity_l for pot in pots})
+    litres = dice.choice(classes[:2] if guests else classes) * dice.uniform(0.55, 0.85)
     in_pan = guests > 0 or (dish.second is not None and bool(pans) and dice.random() < 0.3)
     dues = [_dues(dice, number + each, due_day, size) for each in range(guests + 2)]
     jobs = []

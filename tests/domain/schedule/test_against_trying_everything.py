@@ -1,4 +1,7 @@
-"""One run, every start, every simmer, every way to cool: the scheduler finds the best, or none where none is."""
+"""One run, every start, every simmer, every way to cool: the scheduler finds the best, or none where none is.
+
+Simmers are tried to the minute, or in steps of five minutes where all other times of the run are multiples of five.
+"""
 
 from __future__ import annotations
 
@@ -17,10 +20,10 @@ from tests.domain.schedule.problems import draw, job, kitchen, option
 DUE = 900
 
 
-def one_run_problem(seed: int) -> Problem:
+def one_run_problem(seed: int, load_min: int) -> Problem:
     dice = random.Random(seed)
     chain = (
-        Stage(kind="load", shortest_min=20, longest_min=20, cooks=1),
+        Stage(kind="load", shortest_min=load_min, longest_min=load_min, cooks=1),
         Stage(kind="simmer", shortest_min=60, longest_min=60 + dice.choice([30, 90]), power_kw=8.0),
         Stage(kind="draw_off", shortest_min=15, longest_min=15, cooks=1),
     )
@@ -55,11 +58,11 @@ def one_run_problem(seed: int) -> Problem:
     )
 
 
-def everything(problem: Problem) -> Iterator[PlacedRun]:
+def everything(problem: Problem, step_min: int) -> Iterator[PlacedRun]:
     chosen = problem.jobs[0].options[0]
     load, simmer, draw_off = chosen.stages
     for start in range(0, problem.horizon_min, problem.step_min):
-        for length in range(simmer.shortest_min, simmer.longest_min + 1):
+        for length in range(simmer.shortest_min, simmer.longest_min + 1, step_min):
             marks = [start, start + load.shortest_min]
             marks += [marks[1] + length, marks[1] + length + draw_off.shortest_min]
             stages = tuple(
@@ -94,16 +97,17 @@ def lateness(problem: Problem, run: PlacedRun) -> float:
     return round(sum(max(0, run.coolings[0].ready_min - due.minute) / 60 for due in dues), 6)
 
 
+@pytest.mark.parametrize(("load_min", "step_min"), [(20, 5), (21, 1)])
 @pytest.mark.parametrize("seed", range(20))
-def test_the_scheduler_finds_the_best_of_all_placements_of_one_run(seed: int) -> None:
-    problem = one_run_problem(seed)
+def test_the_scheduler_finds_the_best_of_all_placements_of_one_run(seed: int, load_min: int, step_min: int) -> None:
+    problem = one_run_problem(seed, load_min)
     schedule = greedy_schedule(problem)
     bare = Schedule(status="complete", method="", runs=(), unplaced=(), late=(), lateness_h=0.0, seconds=0.0, seed=0)
     counted_again = {"late-list", "lateness"}
 
     allowed = [
         (lateness(problem, run), run.stages[-1].end_min)
-        for run in everything(problem)
+        for run in everything(problem, step_min)
         if not {fault.code for fault in check_schedule(problem, replace(bare, runs=(run,)))} - counted_again
     ]
 

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from production.domain.schedule.check import check_schedule
 from production.domain.schedule.greedy import greedy_schedule
-from production.domain.schedule.problem import CoolingMode, Draw, Keep, Problem, Stage, Window
-from production.domain.schedule.reasons import spell_minutes
+from production.domain.schedule.problem import CoolingMode, Draw, Keep, Problem, Stage, Was, Window
+from production.domain.schedule.reasons import explained, left_out
 from production.domain.schedule.result import Schedule, Unplaced
+from production.domain.schedule.spelling import spell_minutes
+from tests.domain.schedule.by_hand import set_run, set_schedule
 from tests.domain.schedule.problems import BATH, DAY, draw, job, kitchen, option, shifts, stages
 
 FROZEN = (draw(freeze_min=240, trays=(("cube", 4),)),)
@@ -245,12 +249,109 @@ def test_a_run_that_starts_at_once_says_so() -> None:
     assert why_here(kitchen(job("A", option()), cooks=day_and_night)) == "K1 starts as soon as this plan may begin."
 
 
-def test_a_run_says_what_keeps_it_from_ending_earlier() -> None:
-    assert why_here(kitchen(job("A", option()))) == "With longer shifts it could end 6 h earlier in K1."
-    assert why_here(LATE["pots"][0]) == "With another pot free it could end 4 h 15 min earlier in K1."
-    assert (
-        why_here(LATE["ingredients"][0]) == "With its ingredients there earlier it could end 2 h 30 min earlier in K1."
+HERE: dict[str, tuple[Problem, str]] = {
+    "hours": (
+        kitchen(job("A", option())),
+        "Held by the shifts: earlier nobody would be there for its load; with longer shifts it could end 6 h earlier.",
+    ),
+    "pots": (
+        LATE["pots"][0],
+        "Held by K1: Z must leave it first; with another one free it could end 4 h 15 min earlier.",
+    ),
+    "outage": (
+        kitchen(job("A", option()), outages=(("K1", Window(start_min=360, end_min=480)),)),
+        "Held by K1: it is out of order before; with another one free it could end 2 h earlier.",
+    ),
+    "ingredients": (
+        LATE["ingredients"][0],
+        "It waits for its ingredients; with them there earlier it could end 2 h 30 min earlier.",
+    ),
+    # The bin is empty at 600 and holds 10 kg again at 700.
+    "ice": (
+        kitchen(BUSY, job("A", option(pot="K2")), ice_bin_kg=10.0),
+        (
+            "Held by the ice: the draw-off waits until the bin can spare 10 kg; with more ice it could end 1 h 45 min "
+            "earlier."
+        ),
+    ),
+    "cooling": (
+        LATE["cooling"][0],
+        (
+            "Held by the cooling: earlier there is no room in sink with Z; with more places in the cooling devices it "
+            "could end 1 h earlier."
+        ),
+    ),
+    "trays": (
+        LATE["trays"][0],
+        "Held by the cube trays: earlier too many are in use with Z; with more cube trays it could end 5 h earlier.",
+    ),
+    "cooks": (
+        LATE["cooks"][0],
+        (
+            "Held by the cooks: earlier no hands are free for its draw off with Z; with more hands on duty it could "
+            "end 45 min earlier."
+        ),
+    ),
+    "heat": (
+        LATE["heat"][0],
+        (
+            "Held by the heat: earlier there is too little for its heat up with Z; with a larger heat supply it could "
+            "end 1 h earlier."
+        ),
+    ),
+    "store": (
+        LATE["storage"][0],
+        (
+            "Held by the store: earlier there is no room in cold; with more room in the store it could end 2 h 30 min "
+            "earlier."
+        ),
+    ),
+    "shelf life": (
+        LATE["shelf life"][0],
+        (
+            "Made no earlier, so that it keeps until its dispatch; with a longer shelf life it could end 2 h 30 min "
+            "earlier."
+        ),
+    ),
+}
+
+
+@pytest.mark.parametrize("cut", HERE)
+def test_a_run_says_what_holds_it_who_is_in_the_way_and_what_would_help(cut: str) -> None:
+    problem, sentence = HERE[cut]
+
+    assert why_here(problem) == sentence
+
+
+def test_a_run_that_was_held_or_begun_or_stays_says_so() -> None:
+    run = job("A", option())
+
+    assert why_here(kitchen(replace(run, start_at_min=480))) == "It is held to this start."
+    assert why_here(kitchen(replace(run, start_at_min=340), now_min=370)) == "It has begun."
+    stays = replace(run, was=Was(pot="K1", start_min=360))
+    assert why_here(kitchen(stays)) == "It stays where the plan before had it."
+
+
+def test_a_run_that_another_scheduler_put_off_says_that_nothing_holds_it() -> None:
+    problem = kitchen(job("A", option()))
+    later = set_schedule(problem, set_run(problem.jobs[0], 450))
+
+    assert explained(problem, later).runs[0].why_here == "Nothing holds it here: it could end 1 h 30 min earlier."
+
+
+def test_a_schedule_of_another_scheduler_gets_its_reasons() -> None:
+    late = job("A", option(draws=(draw(due=700),)))
+    problem = kitchen(late, job("B", option(pot="K2")))
+    put_off = replace(
+        set_schedule(problem, set_run(late, 450)), status="partial", unplaced=(left_out(problem.jobs[1], tried=True),)
     )
+
+    told = explained(problem, put_off)
+
+    assert told.late[0].resource == "time"
+    assert "As the other runs stand now, there is room for it." in told.late[0].sentence
+    assert told.unplaced[0].sentence == "As the other runs stand now, there is room for it."
+    assert (told.lateness_h, told.runs[0].stages) == (put_off.lateness_h, put_off.runs[0].stages)
 
 
 def test_a_run_held_by_several_limits_says_so() -> None:
@@ -266,9 +367,22 @@ def test_a_run_held_by_several_limits_says_so() -> None:
     )
 
     # Trays and ice are both there again two hours after the first draw-off: either alone would not help.
-    assert why_here(problem) == "Several limits together hold it; without them it could end 2 h earlier."
+    assert why_here(problem) == (
+        "Held by the ice and the cube trays together: easing one of them alone would not help."
+    )
 
 
-@pytest.mark.parametrize(("minutes", "words"), [(0, "0 min"), (59, "59 min"), (60, "1 h"), (135, "2 h 15 min")])
-def test_lengths_of_time_are_spelled_in_hours_and_minutes(minutes: int, words: str) -> None:
+@pytest.mark.parametrize(
+    ("minutes", "words"),
+    [
+        (0, "0 min"),
+        (59, "59 min"),
+        (60, "1 h"),
+        (135, "2 h 15 min"),
+        (2879, "47 h 59 min"),
+        (2880, "2 d"),
+        (11_145, "7 d 17 h"),
+    ],
+)
+def test_lengths_of_time_are_spelled_in_days_hours_and_minutes(minutes: int, words: str) -> None:
     assert spell_minutes(minutes) == words
