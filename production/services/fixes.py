@@ -49,7 +49,6 @@ def fixes_find(context: JobContext) -> Result:
     fixes = find_fixes(
         plan_content(plan=plan),
         seconds=settings.PLAN_SECONDS,
-        workers=settings.SOLVER_WORKERS,
         cancelled=context.cancelled,
         progress=lambda note, done, total: context.progress(done, total, note),
     )

@@ -14,6 +14,7 @@ from production.domain.schedule.result import Placed, PlacedCooling, PlacedRun
 
 HEAT_UP = "heat_up"
 LONGER_MIN = 12 * 60  # a begun run that fits no shift any more may simmer so much longer than its formula says
+WAIT_MIN = 60  # and wait so long at the boil, or for its additions, until hands are free (own choices)
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,12 +30,12 @@ class Shifts:
         return self.by_end[max(ends)] if ends else self.start
 
 
-def as_it_is(frame: Frame, run: PlannedRun, asks: Iterable[Ask]) -> PlacedRun:
+def as_it_is(frame: Frame, run: PlannedRun, asks: Iterable[Ask], *, now_min: int) -> PlacedRun:
     """The placed run with what is known of its real start and its real boil.
 
     Equation: stages keep their length, but for the heat-up that ends with the boil; what hangs on the end of a stage
-        shifts with it. Real times are rounded up to the grid.
-    Units: frame, run, asks (records); returns a record, times in min.
+        shifts with it. Real times are rounded up to the grid. The washing of a pan that is over is left out.
+    Units: frame, run, asks (records), now_min [min]; returns a record, times in min.
     Valid: runs of a plan with the frame's origin.
     Errors: none.
     Source: own definition.
@@ -51,13 +52,14 @@ def as_it_is(frame: Frame, run: PlannedRun, asks: Iterable[Ask]) -> PlacedRun:
         stages.append(Placed(name=stage.name, start_min=begin, end_min=end))
         shifts.by_end[stage.end_min] = end - stage.end_min
         begin = end
+    pan_wash = _later(placed.pan_wash, shifts)
     return replace(
         placed,
         stages=tuple(stages),
         additions=tuple(_with_stage_end(task, placed, shifts) for task in placed.additions),
         coolings=tuple(_cooling_later(each, shifts.after(each.start_min)) for each in placed.coolings),
         wash=_later(placed.wash, shifts),
-        pan_wash=_later(placed.pan_wash, shifts),
+        pan_wash=pan_wash if pan_wash and pan_wash.end_min > now_min else None,
     )
 
 
@@ -94,25 +96,25 @@ def _cooling_later(cooling: PlacedCooling, by: int) -> PlacedCooling:
     )
 
 
-def begun_job(job: RunJob, placed: PlacedRun, *, now_min: int, longer_min: int = 0) -> RunJob:
+def begun_job(job: RunJob, placed: PlacedRun, *, now_min: int, eased: bool = False) -> RunJob:
     """The job of a run that has begun: only what is still to come can be chosen.
 
     Equation: pot and start stand; what has ended keeps its length, a simmer in progress may end from now on; an
-        addition, a cooling and a wash that have begun stand.
-    Units: job, placed (records), now_min [min], longer_min [min] that simmers may take beyond their longest; returns
-        a record.
+        addition, a cooling and a wash that have begun stand; a pan whose washing is over is not washed again. An eased
+        run may simmer beyond its longest, and wait between its steps.
+    Units: job, placed (records), now_min [min], eased (yes or no); returns a record.
     Valid: a run placed in one of the job's pots.
     Errors: none.
     Source: own definition.
     """
     option = _option_in(job, placed)
     stages = tuple(
-        _begun_stage(stage, placed.stages[index] if index < len(placed.stages) else None, now_min, longer_min)
+        _begun_stage(stage, placed.stages[index] if index < len(placed.stages) else None, now_min, eased=eased)
         for index, stage in enumerate(option.stages)
     )
     wash = placed.wash if placed.wash and placed.wash.start_min < now_min else None
     pan = option.pan
-    if pan is not None and placed.pan_wash is not None and placed.pan_wash.end_min <= now_min:
+    if pan is not None and placed.pan_wash is None:
         pan = replace(pan, wash_min=0)
     return replace(
         job,
@@ -121,7 +123,7 @@ def begun_job(job: RunJob, placed: PlacedRun, *, now_min: int, longer_min: int =
                 option,
                 stages=stages,
                 draws=tuple(_begun_draw(draw, placed, now_min) for draw in option.draws),
-                additions=_begun_additions(option, placed, now_min),
+                additions=_begun_additions(option, placed, now_min, eased=eased),
                 wash_min=wash.end_min - wash.start_min if wash else option.wash_min,
                 pan=pan,
             ),
@@ -138,15 +140,19 @@ def _option_in(job: RunJob, placed: PlacedRun) -> RunOption:
     return min(in_pot, key=lambda option: (option.pan.code if option.pan else "") != placed.pan)
 
 
-def _begun_stage(stage: Stage, placed: Placed | None, now_min: int, longer_min: int) -> Stage:
+def _begun_stage(stage: Stage, placed: Placed | None, now_min: int, *, eased: bool) -> Stage:
     flexible = stage.shortest_min < stage.longest_min
     if placed is None or placed.name != stage.kind:
         return stage
-    if placed.end_min <= now_min or not flexible:
-        length = placed.end_min - placed.start_min
+    length = placed.end_min - placed.start_min
+    if placed.end_min <= now_min:
         return replace(stage, shortest_min=length, longest_min=length)
+    if not flexible:
+        wait_min = WAIT_MIN if eased and not stage.cooks else 0
+        return replace(stage, shortest_min=length, longest_min=length + wait_min)
     shortest = max(stage.shortest_min, now_min - placed.start_min)
-    return replace(stage, shortest_min=shortest, longest_min=max(stage.longest_min, shortest) + longer_min)
+    longest = max(stage.longest_min, shortest) + (LONGER_MIN if eased else 0)
+    return replace(stage, shortest_min=shortest, longest_min=longest)
 
 
 def _begun_draw(draw: Draw, placed: PlacedRun, now_min: int) -> Draw:
@@ -162,12 +168,15 @@ def _begun_draw(draw: Draw, placed: PlacedRun, now_min: int) -> Draw:
     return replace(draw, modes=(mode,), not_before_min=min(draw.not_before_min, cooling.ready_min))
 
 
-def _begun_additions(option: RunOption, placed: PlacedRun, now_min: int) -> tuple[AdditionTask, ...]:
+def _begun_additions(option: RunOption, placed: PlacedRun, now_min: int, *, eased: bool) -> tuple[AdditionTask, ...]:
     done = [task for task in placed.additions if task.start_min < now_min]
+    wait_min = WAIT_MIN if eased else 0
     tasks = []
     for task in option.additions:
         at = next((each for each in done if each.name == task.name), None)
         if at is not None:
             done.remove(at)
-        tasks.append(task if at is None else replace(task, done_at_min=at.start_min))
+            tasks.append(replace(task, done_at_min=at.start_min))
+        else:
+            tasks.append(replace(task, tolerance_min=task.tolerance_min + wait_min))
     return tuple(tasks)

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from production.domain.formula import pot_allowed
 from production.domain.kitchen import OrderLine, Pot, Shift, Week
 from production.domain.plan.changes import (
+    CHILLER,
     COOLING_PLACES,
     GOODS,
     ICE,
@@ -30,8 +31,9 @@ from production.domain.plan.content import LateLine, Plan, Unserved
 from production.domain.purchasing import trimmed_to_bought_kg
 
 DAYS_BEFORE = 2  # days before a dispatch on which more would help (own choice)
-SHIFT_H = (1.0, 2.0, 4.0)
+SHIFT_H = (1.0, 2.0)
 LONGEST_SHIFT_H = 16  # as the week's reader has it
+CHILLER_KG = 60.0  # rated load of the chiller that is proposed (own choice)
 ICE_KG = (50.0, 100.0, 200.0)
 SPARE_SHARE = 0.1  # more is fetched than is missing: trimmings and rounding (own choice)
 DAYS_AFTER = 3  # a dispatch may lie so many days behind the week, as its reader has it
@@ -54,7 +56,7 @@ def candidates_of(plan: Plan) -> tuple[Fix, ...]:
     resources = [*(each.resource for each in plan.unserved), *(each.resource for each in plan.late)]
     kinds = {
         "ingredients": [_goods(plan)],
-        "cooling": [_cooling(plan)],
+        "cooling": [_cooling(plan), _chiller()],
         "ice": [_ice(plan.week, _days(plan, lines))],
         "pots": [_outages(plan.week), _allowed(plan, lines), _pots_like(plan, lines)],
         "trays": [_trays(plan)],
@@ -146,6 +148,11 @@ def _cooling(plan: Plan) -> Iterator[Fix]:
         for places in sorted({1, 2, 4, *([needed, needed + 1] if needed else [])}):
             what = f"{places} more place{'' if places == 1 else 's'} in {device.name}."
             yield _fix(COOLING_PLACES, device.code, float(places), "places", what)
+
+
+def _chiller() -> Iterator[Fix]:
+    what = f"A blast chiller for {CHILLER_KG:.0f} kg, with shallow pans, hired or bought."
+    yield _fix(CHILLER, "hired-chiller", CHILLER_KG, "kg", what)
 
 
 def _ice(week: Week, ends: tuple[datetime, ...]) -> Iterator[Fix]:

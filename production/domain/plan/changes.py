@@ -8,12 +8,13 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from production.domain.errors import PotwrightError
-from production.domain.kitchen import IceDelivery, IngredientStock, Person, Shift, Week
+from production.domain.kitchen import Container, CoolingDevice, IceDelivery, IngredientStock, Person, Shift, Week
 
 LONGER_LATER = "shift-ends-later"
 LONGER_EARLIER = "shift-starts-earlier"
 MORE_COOKS = "one-more-cook"
 COOLING_PLACES = "cooling-places"
+CHILLER = "blast-chiller"
 ICE = "ice-delivery"
 OUTAGE = "outage-lifted"
 POT_LIKE = "pot-like"
@@ -38,13 +39,15 @@ class Fix:
     effect_late_h: float = 0.0  # so many weighted hours less late
     effect_unserved: int = 0  # so many containers more are served
     lines_helped: tuple[str, ...] = ()
+    also: tuple[Fix, ...] = ()  # a second change, without which the first does not help
 
 
 def apply_fix(week: Week, fix: Fix) -> Week:
     """The week with a change made.
 
-    Equation: by its kind: a shift longer by hours, a person more on a copied shift, places or trays added, ice or goods
-        brought, an outage taken away, a pot twice, a formula allowed, an order in two parts or at a later dispatch.
+    Equation: by its kind: a shift longer by hours, a person more on a copied shift, places, a chiller or trays added,
+        ice or goods brought, an outage taken away, a pot twice, a formula allowed, an order in two parts or later; then
+        the change that goes with it.
     Units: week, fix (records; amounts in the fix's unit); returns a record.
     Valid: a week that still has what the fix changes.
     Errors: PotwrightError `fix-out-of-date` when it has not.
@@ -58,13 +61,15 @@ def apply_fix(week: Week, fix: Fix) -> Week:
             numbers={"kind": fix.kind, "target": fix.target},
             remedy="Look for fixes again on the newest plan.",
         )
+    for more in fix.also:
+        changed = apply_fix(changed, more)
     return changed
 
 
 def _entries(week: Week, kind: str, fits: Callable[[Any], bool], change: Callable[[Any], Any]) -> Week:
     """The week with the fitting entries of one list changed."""
-    entries = tuple(change(entry) if fits(entry) else entry for entry in getattr(week, kind))
-    return replace(week, **{kind: entries})
+    changed: dict[str, Any] = {kind: tuple(change(each) if fits(each) else each for each in getattr(week, kind))}
+    return replace(week, **changed)
 
 
 def _is(fix: Fix) -> Callable[[Any], bool]:
@@ -116,6 +121,46 @@ def _more_cooks(week: Week, fix: Fix) -> Week:
 def _cooling_places(week: Week, fix: Fix) -> Week:
     more = round(fix.amount)
     return _entries(week, "cooling_devices", _is(fix), lambda device: replace(device, places=device.places + more))
+
+
+def _chiller(week: Week, fix: Fix) -> Week:
+    """A blast chiller with its shallow pans, as they are hired out (a common size, no source)."""
+    pan = free_code((each.code for each in week.containers), "chiller-pan")
+    code = free_code((each.code for each in week.cooling_devices), fix.target)
+    return replace(
+        week,
+        containers=(
+            *week.containers,
+            Container(
+                code=pan,
+                name="Shallow pan, 65 mm",
+                shape="box",
+                material="steel",
+                length_mm=530.0,
+                width_mm=325.0,
+                height_mm=65.0,
+                brim_l=9.0,
+            ),
+        ),
+        cooling_devices=(
+            *week.cooling_devices,
+            CoolingDevice(
+                code=code,
+                name="Hired blast chiller",
+                kind="blast_chiller",
+                vessel=pan,
+                places=10,
+                vessel_fill_l=5.0,
+                stirred=False,
+                rated_kg=fix.amount,
+                rated_from_c=70.0,
+                rated_to_c=3.0,
+                rated_min=90.0,
+                power_kw=12.0,
+                air_temp_c=-4.0,
+            ),
+        ),
+    )
 
 
 def _ice(week: Week, fix: Fix) -> Week:
@@ -200,6 +245,7 @@ _CHANGES: dict[str, Callable[[Week, Fix], Week]] = {
     LONGER_EARLIER: _starts_earlier,
     MORE_COOKS: _more_cooks,
     COOLING_PLACES: _cooling_places,
+    CHILLER: _chiller,
     ICE: _ice,
     OUTAGE: _outage,
     POT_LIKE: _pot_like,

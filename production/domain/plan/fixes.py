@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import time
 from collections import Counter
-from collections.abc import Callable, Mapping
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
 from production.domain.errors import PotwrightError
@@ -18,6 +18,7 @@ from production.domain.plan.effort import Cancelled, Progress
 from production.domain.plan.replan import replan
 
 HELPS_H = 0.05  # less is no help (own choice)
+MOST_OPENED, MOST_SECOND = 3, 12  # first changes, and second ones for each, tried for lines that none helps alone
 CONTAINER_H = 24.0  # a container that can be served counts as much as so many late hours, to sort only (own choice)
 
 # What a change asks of the kitchen, to sort only: 1 is an hour of somebody's time (own choice).
@@ -26,6 +27,7 @@ _EFFORT: Mapping[str, Callable[[Fix], float]] = {
     changes.LONGER_EARLIER: lambda fix: fix.amount,
     changes.MORE_COOKS: lambda fix: 8.0,
     changes.COOLING_PLACES: lambda fix: 4.0 + 2.0 * fix.amount,
+    changes.CHILLER: lambda fix: 16.0,
     changes.ICE: lambda fix: 1.0 + fix.amount / 100.0,
     changes.OUTAGE: lambda fix: 6.0,
     changes.POT_LIKE: lambda fix: 20.0,
@@ -41,7 +43,6 @@ def find_fixes(
     plan: Plan,
     *,
     seconds: float,
-    workers: int = 1,
     seed: int = 0,
     cancelled: Cancelled | None = None,
     progress: Progress | None = None,
@@ -50,56 +51,97 @@ def find_fixes(
 
     Equation: each candidate is made and the week planned again from the plan as it is; it is kept when fewer
         containers are unserved, or as many and orders are less late. Candidates are tried in turn until the time is
-        over; the first is always tried.
-    Units: plan (record), seconds [s] for all of them, workers, seed [count]; returns records, effects in weighted
-        hours and containers.
+        over, the first in any case; for lines that none of them helps, two together.
+    Units: plan (record), seconds [s] for all of them, seed; returns records, effects in weighted hours and containers.
     Valid: any plan; one without late or unserved lines has no fixes.
     Errors: none.
     Source: own definition.
     """
-    began = time.monotonic()
     candidates = candidates_of(plan)
-    each_s = seconds / len(candidates) if candidates else 0.0
+    effort = _Effort(
+        until_s=time.monotonic() + seconds,
+        seed=seed,
+        cancelled=cancelled,
+    )
     found: list[Fix] = []
+    opened: list[tuple[Fix, Plan]] = []
     for number, candidate in enumerate(candidates):
-        if number and (time.monotonic() - began > seconds or (cancelled is not None and cancelled())):
+        if number and effort.is_over:
             break
         if progress is not None:
             progress(f"try: {candidate.sentence}", number, len(candidates))
-        effort_s = each_s if each_s >= 1.0 else 0.0
-        tried = _tried(plan, candidate, seconds=effort_s, workers=workers, seed=seed)
-        if tried is not None:
-            found.append(tried)
+        after = _tried(plan, candidate, effort)
+        fix = None if after is None else _with_effect(plan, candidate, after)
+        if fix is not None:
+            found.append(fix)
+        elif after is not None and _reasons(after) - _reasons(plan):
+            opened.append((candidate, after))
+    helped = {line for fix in found for line in fix.lines_helped}
+    found += _pairs(plan, opened, {each.line for each in plan.unserved} - helped, effort)
     return tuple(sorted(found, key=lambda fix: -_worth(fix)))
 
 
-def planned_with(plan: Plan, week: Week, *, seconds: float = 0.0, workers: int = 1, seed: int = 0) -> Plan:
+@dataclass(frozen=True, slots=True)
+class _Effort:
+    """How long may be looked."""
+
+    until_s: float
+    seed: int
+    cancelled: Cancelled | None
+
+    @property
+    def is_over(self) -> bool:
+        return time.monotonic() > self.until_s or (self.cancelled is not None and self.cancelled())
+
+
+def _reasons(plan: Plan) -> set[tuple[str, str]]:
+    return {(each.line, each.resource) for each in plan.unserved}
+
+
+def _pairs(plan: Plan, opened: list[tuple[Fix, Plan]], lines: set[str], effort: _Effort) -> Iterable[Fix]:
+    """Two changes together, for lines that one change does not help but only brings to their next obstacle."""
+    new = [each for each in opened if any(line in lines for line, _ in _reasons(each[1]) - _reasons(plan))]
+    for first, between in new[:MOST_OPENED]:
+        for second in candidates_of(between)[:MOST_SECOND]:
+            if effort.is_over:
+                return
+            pair = replace(first, also=(second,), sentence=f"{first.sentence} {second.sentence}")
+            after = _tried(plan, pair, effort)
+            fix = None if after is None else _with_effect(plan, pair, after)
+            if fix is not None and lines & set(fix.lines_helped):
+                yield fix
+                break
+
+
+def planned_with(plan: Plan, week: Week, *, seed: int = 0) -> Plan:
     """A plan for a changed week that starts from a plan as it is: the one by which a fix is judged.
 
-    Equation: replan from the moment the plan was made, with what had been asked of it.
-    Units: plan, week (records), seconds [s], workers, seed [count]; returns a Plan.
+    Equation: replan from the moment the plan was made, with what had been asked of it, by careful passes only: the
+        same fix always has the same effect, and a longer search can only do better.
+    Units: no quantities; plan, week (records), seed; returns a Plan.
     Valid: a week of the same kitchen.
     Errors: as replan.
     Source: own definition.
     """
-    return replan(
-        base=plan, week=week, asks=plan.asks, now=plan.week.plan_from, seconds=seconds, workers=workers, seed=seed
-    )
+    return replan(base=plan, week=week, asks=plan.asks, now=plan.week.plan_from, seed=seed)
 
 
-def _tried(plan: Plan, candidate: Fix, *, seconds: float, workers: int, seed: int) -> Fix | None:
-    """The candidate with its effect, or None where it does not help or cannot be."""
+def _tried(plan: Plan, candidate: Fix, effort: _Effort) -> Plan | None:
+    """The plan with a candidate, or None where the kitchen cannot have it."""
     try:
-        after = planned_with(plan, apply_fix(plan.week, candidate), seconds=seconds, workers=workers, seed=seed)
-    except PotwrightError:  # a change that the kitchen cannot have, for instance a pot its heat supply does not feed
+        return planned_with(plan, apply_fix(plan.week, candidate), seed=effort.seed)
+    except PotwrightError:  # for instance a pot that its heat supply does not feed
         return None
+
+
+def _with_effect(plan: Plan, candidate: Fix, after: Plan) -> Fix | None:
+    """The candidate with its effect, or None where it does not help."""
     unserved = _unserved(plan) - _unserved(after)
     late_h = plan.schedule.lateness_h - after.schedule.lateness_h
     if unserved < 0 or (unserved == 0 and late_h < HELPS_H):
         return None
-    return replace(
-        candidate, effect_late_h=late_h, effect_unserved=unserved, lines_helped=tuple(sorted(_helped(plan, after)))
-    )
+    lines = tuple(sorted(_helped(plan, after)))
+    return replace(candidate, effect_late_h=late_h, effect_unserved=unserved, lines_helped=lines)
 
 
 def _unserved(plan: Plan) -> int:
@@ -126,11 +168,13 @@ def _missing(plan: Plan) -> Counter[str]:
 
 
 def _late_min(plan: Plan) -> Counter[str]:
+    """Minutes by which the parts of a line are late, added up."""
     late: Counter[str] = Counter()
     for each in plan.late:
-        late[each.line] = max(late[each.line], int((each.ready_at - each.due_at) / timedelta(minutes=1)))
+        late[each.line] += int((each.ready_at - each.due_at) / timedelta(minutes=1))
     return late
 
 
 def _worth(fix: Fix) -> float:
-    return (fix.effect_late_h + CONTAINER_H * fix.effect_unserved) / _EFFORT[fix.kind](fix)
+    effort = sum(_EFFORT[each.kind](each) for each in (fix, *fix.also))
+    return (fix.effect_late_h + CONTAINER_H * fix.effect_unserved) / effort

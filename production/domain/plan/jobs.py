@@ -125,14 +125,15 @@ def _wanted(frame: Frame, batches: Mapping[str, Batch], held: Held) -> Iterable[
         )
         if every:
             charge = max(every, key=lambda each: each.solids_kg)
-            use_at = max(_first_dispatch_at(batches, batch) - timedelta(days=1), frame.week.plan_from)
+            use_at = max(_first_dispatch_at(frame, batches, batch) - timedelta(days=1), frame.week.plan_from)
             yield from wanted_by(batch, charge, frame.local_date(use_at))
 
 
-def _first_dispatch_at(batches: Mapping[str, Batch], batch: Batch) -> datetime:
-    return min(
-        peg.dispatch_at for each in members_of(batches, batch.code) for portion in each.portions for peg in portion.pegs
-    )
+def _first_dispatch_at(frame: Frame, batches: Mapping[str, Batch], batch: Batch) -> datetime:
+    """When the first of its containers leaves; the end of the plan where nobody waits for any."""
+    portions = [portion for each in members_of(batches, batch.code) for portion in each.portions]
+    dispatches = [peg.dispatch_at for portion in portions for peg in portion.pegs]
+    return min(dispatches, default=frame.at(frame.horizon_min))
 
 
 def wanted_by(batch: Batch, charge: Charge, use_on: date) -> Iterable[Wanted]:

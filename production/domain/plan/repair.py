@@ -20,30 +20,83 @@ def repaired(
     """A schedule that leaves runs where they were as far as they fit, and places the others around them.
 
     Equation: all runs exactly as before, if that is allowed; else those that no longer fit may change their lengths at
-        their start, then also their start and pot; where a run is late or left out all runs that have not begun are
-        placed anew, if that is better in the levels of the schedule.
+        their start, then also their start and pot. Where a run is late or left out three more schedules are made: it
+        may move too; those in its way make way; all that has not begun is placed anew. The best in the levels is kept.
     Units: no quantities; problem, before (records), seed, cancelled (asks whether to stop); returns a schedule in min.
     Valid: any problem; runs that were nowhere before are placed last.
     Errors: none.
     Source: own definition.
     """
     exact = {job.code: fixed for job in problem.jobs if (fixed := _exact(job, before.get(job.code))) is not None}
-    as_before = _as_before(problem, exact, before, seed)
-    if as_before is not None:
-        return as_before
-    pinned = {job.code: _pinned(job, before[job.code]) for job in problem.jobs if job.code in exact and job.was}
-    first = _placed_around(problem, exact, seed, cancelled)
-    exact = _without_unplaced(problem, exact, first)
-    second = _placed_around(problem, {**pinned, **exact}, seed, cancelled) if first.unplaced else first
-    last = second
-    if second.unplaced:
-        settled = _without_unplaced(problem, {**pinned, **exact}, second)
-        last = _placed_around(problem, settled, seed, cancelled)
-    if last.unplaced or last.lateness_h > 0:
-        anew = greedy_schedule(problem, seed=seed, cancelled=cancelled)
-        if is_better(schedule_key(problem, anew), schedule_key(problem, last)):
-            return anew
-    return last
+    found = _as_before(problem, exact, before, seed)
+    if found is None:
+        found = _around(problem, exact, before, seed, cancelled)
+    if not found.unplaced and found.lateness_h <= 0:
+        return found
+    late = {each.job for each in found.late} | _unplaced(found)
+    for other in (
+        greedy_schedule(problem, seed=seed, explain=False, cancelled=cancelled),
+        _placed_around(problem, _without(problem, exact, late), seed, cancelled),
+        _making_way(problem, exact, before, late, seed, cancelled),
+    ):
+        if is_better(schedule_key(problem, other), schedule_key(problem, found)):
+            found = other
+    return found
+
+
+def _around(
+    problem: Problem,
+    exact: Mapping[str, RunJob],
+    before: Before,
+    seed: int,
+    cancelled: Callable[[], bool] | None,
+) -> Schedule:
+    """Runs exactly as before; those that do not fit get other lengths at their start, then any place."""
+    found = _placed_around(problem, exact, seed, cancelled)
+    stuck = _unplaced(found) & exact.keys()
+    if not stuck:
+        return found
+    pinned = {job.code: _pinned(job, before[job.code]) for job in problem.jobs if job.code in stuck and job.was}
+    settled = {**_without(problem, exact, stuck), **pinned}
+    found = _placed_around(problem, settled, seed, cancelled)
+    stuck = _unplaced(found) & settled.keys()
+    return _placed_around(problem, _without(problem, settled, stuck), seed, cancelled) if stuck else found
+
+
+def _making_way(
+    problem: Problem,
+    exact: Mapping[str, RunJob],
+    before: Before,
+    wanted: set[str],
+    seed: int,
+    cancelled: Callable[[], bool] | None,
+) -> Schedule:
+    """The wanted runs first, after what stands; then all as before that do not stand in their way, then the others."""
+    firm = {job.code for job in problem.jobs if job.code in exact and job.start_at_min is not None} - wanted
+    first = _placed_around(_only(problem, firm | wanted), {code: exact[code] for code in firm}, seed, cancelled)
+    jobs = {job.code: job for job in problem.jobs}
+    settled = {run.job: fixed for run in first.runs if (fixed := _exact(jobs[run.job], run)) is not None}
+    for code, job in exact.items():
+        if code in firm | wanted:
+            continue
+        with_it = _only(problem, {*(run.job for run in first.runs), code})
+        run = _in_options(replace(before[code], option=0), job, jobs[code])
+        if not check_schedule(with_it, schedule_of(with_it, [*first.runs, run])):
+            settled[code] = job
+    return _placed_around(problem, _without(problem, settled, exact.keys() - settled.keys()), seed, cancelled)
+
+
+def _only(problem: Problem, codes: set[str]) -> Problem:
+    """The problem with some of its runs; a pool is kept where all of it is among them."""
+    return replace(
+        problem,
+        jobs=tuple(job for job in problem.jobs if job.code in codes),
+        joins=tuple(join for join in problem.joins if codes >= {join.host, *join.guests}),
+    )
+
+
+def _unplaced(schedule: Schedule) -> set[str]:
+    return {out.job for out in schedule.unplaced}
 
 
 def _placed_around(
@@ -51,7 +104,7 @@ def _placed_around(
 ) -> Schedule:
     """A careful schedule with some jobs narrowed down, in the options of the jobs as they are."""
     jobs = tuple(settled.get(job.code, job) for job in problem.jobs)
-    schedule = greedy_schedule(replace(problem, jobs=jobs), seed=seed, cancelled=cancelled)
+    schedule = greedy_schedule(replace(problem, jobs=jobs), seed=seed, explain=False, cancelled=cancelled)
     narrowed = {job.code: job for job in jobs}
     known = {job.code: job for job in problem.jobs}
     return replace(schedule, runs=tuple(_in_options(run, narrowed[run.job], known[run.job]) for run in schedule.runs))
@@ -73,14 +126,14 @@ def _option_index(job: RunJob, pot: str, pan: str) -> int:
     )
 
 
-def _without_unplaced(problem: Problem, settled: Mapping[str, RunJob], schedule: Schedule) -> dict[str, RunJob]:
-    """What stays settled: not the runs that found no place, nor those they are poured together with."""
-    free = {out.job for out in schedule.unplaced}
+def _without(problem: Problem, settled: Mapping[str, RunJob], free: set[str]) -> dict[str, RunJob]:
+    """What stays settled: not these runs, nor those they are poured together with."""
+    freed = set(free)
     for join in problem.joins:
         members = {join.host, *join.guests}
         if members & free:
-            free |= members
-    return {code: job for code, job in settled.items() if code not in free}
+            freed |= members
+    return {code: job for code, job in settled.items() if code not in freed}
 
 
 # Runs exactly as before
@@ -119,13 +172,18 @@ def _exact_draw(draw: Draw, placed: PlacedRun) -> Draw:
 
 
 def _exact_additions(option: RunOption, placed: PlacedRun) -> tuple[AdditionTask, ...]:
+    """Additions at the minutes at which they were, counted from the end of their stage."""
     left = list(placed.additions)
     tasks = []
     for task in option.additions:
         at = next((each for each in left if each.name == task.name), None)
         if at is not None:
             left.remove(at)
-        tasks.append(task if at is None else replace(task, done_at_min=at.start_min))
+        if at is None or task.done_at_min is not None:
+            tasks.append(task)
+        else:
+            before_end_min = placed.stages[task.stage].end_min - at.start_min
+            tasks.append(replace(task, before_end_min=before_end_min, tolerance_min=0))
     return tuple(tasks)
 
 

@@ -11,7 +11,7 @@ from production.domain.demand import net_demand
 from production.domain.errors import PotwrightError
 from production.domain.kitchen import IceMachine, Outage, Pot, Week
 from production.domain.plan.assemble import plan_batches
-from production.domain.plan.begun import LONGER_MIN, as_it_is, begun_job
+from production.domain.plan.begun import as_it_is, begun_job
 from production.domain.plan.coefficients import parameters_of
 from production.domain.plan.content import Plan, PlannedRun
 from production.domain.plan.effort import Better, Cancelled, Progress
@@ -38,7 +38,7 @@ class _Now:
     placed: Mapping[str, PlacedRun]  # every run of the base as it really is
     begun: Mapping[str, PlannedRun]  # that go on
     lost: tuple[PlannedRun, ...]
-    longer: frozenset[str] = frozenset()  # begun runs that may simmer beyond their longest
+    eased: frozenset[str] = frozenset()  # begun runs that may wait and simmer beyond their longest
 
     def lock(self, run: str) -> LockRun | None:
         """The last lock of a run, if there is one."""
@@ -63,8 +63,8 @@ def replan(
 
     Equation: begun runs keep pot, start and all that is over; runs to come keep batch, code and orders as long as
         somebody wants them; what is wanted beyond is sized into further runs. The schedule starts from every run left
-        where it was. A begun run that fits no shift any more may simmer beyond its longest, and is lost where even
-        that does not help.
+        where it was. A begun run that finds no way on may wait for hands and simmer beyond its longest, and is lost
+        where even that does not help.
     Units: base, week, asks (records), now [instant], seed, workers [count], seconds [s]; returns a Plan whose minutes
         are those of the base.
     Valid: a plan of the same kitchen; now no earlier than the planning of the base.
@@ -150,8 +150,7 @@ def _adjusted(at: _Now, job: RunJob) -> RunJob:
     if placed is None:
         return job
     if job.code in at.begun:
-        longer_min = LONGER_MIN if job.code in at.longer else 0
-        return begun_job(job, placed, now_min=at.now_min, longer_min=longer_min)
+        return begun_job(job, placed, now_min=at.now_min, eased=job.code in at.eased)
     lock = at.lock(job.code)
     # Its goods were there for its former start; whether they suffice for another pot is seen once it has one.
     release_min = min(job.release_min, placed.start_min)
@@ -174,10 +173,10 @@ def _locked(at: _Now, job: RunJob, lock: LockRun) -> RunJob:
 
 def _eased(at: _Now, stuck: set[str]) -> _Now:
     """Begun runs without a way on may simmer longer; where that was tried already they are lost."""
-    given_up = stuck & at.longer
+    given_up = stuck & at.eased
     return replace(
         at,
-        longer=at.longer | stuck,
+        eased=at.eased | stuck,
         begun={code: run for code, run in at.begun.items() if code not in given_up},
         lost=(*at.lost, *(at.begun[code] for code in sorted(given_up))),
     )
@@ -188,8 +187,8 @@ def _completed(at: _Now, plan: Plan) -> Plan:
     cautions = (
         *plan.cautions,
         *(
-            f"{code} has to simmer longer than its formula says, until somebody can draw it off: taste it."
-            for code in sorted(at.longer & at.begun.keys())
+            f"{code} may have to wait or simmer longer than its formula says, until hands or cooling are free."
+            for code in sorted(at.eased & at.begun.keys())
         ),
         *(f"{run.code} is lost: what it was to give has to be made again." for run in at.lost if run.code not in told),
     )
@@ -210,7 +209,7 @@ def _completed(at: _Now, plan: Plan) -> Plan:
 def _now(base: Plan, week: Week, asks: tuple[Ask, ...], now: datetime) -> _Now:
     before = frame_of(base.week, parameters_of(week=base.week), origin=base.origin)
     now_min = up_min(before.minute_after(now))
-    placed = {run.code: as_it_is(before, run, asks) for run in base.runs}
+    placed = {run.code: as_it_is(before, run, asks, now_min=now_min) for run in base.runs}
     started = {ask.run for ask in asks if isinstance(ask, StartedAt)}
     lost = _lost_codes(base, placed, asks, before, now_min)
     begun = {
