@@ -42,7 +42,7 @@ def solve_schedule(
     Equation: least unserved; then least lateness; then fewest moves; then least calm, each with the levels before it
         held at what was reached. A bound says what no schedule on the problem's grid can undercut while it keeps the
         levels before; it comes from a model that is nowhere stricter than the check.
-    Units: seconds [s]; the schedule is in minutes.
+    Units: seconds [s], workers, seed [count]; the schedule is in minutes.
     Valid: a start that keeps every limit. One worker gives the same answer twice: its time is counted in work done,
         at the pace of a slow machine.
     Errors: PotwrightError "schedule-breaks-a-limit" when a solution fails the check, which is a fault of the program.

@@ -19,7 +19,7 @@ def schedule_of(
     """Read a solution.
 
     Equation: interchangeable vessels are given out in the order of the starts, always one that is free.
-    Units: shape, runs (records), values (reader); returns a Schedule in min.
+    Units: shape, runs (records), values (reader), seed [count]; returns a Schedule in min.
     Valid: a solution of the model of these runs.
     Errors: none.
     Source: own definition (interval colouring is a standard method).
