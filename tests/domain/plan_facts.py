@@ -13,7 +13,7 @@ from production.domain.kitchen import Pot, Week
 from production.domain.plan import Plan, PlannedRun
 from production.domain.workings import recompute
 
-HANDS_ON = ("load", "skim", "draw_off", "refill", "second_draw_off", "finish", "portion")
+HANDS_ON = ("load", "skim", "draw_off", "refill", "second_draw_off", "pour_over", "finish", "portion")
 
 # Density of water, kg/m3, at whole tens of degrees (standard tables, from memory); in between a straight line.
 _WATER = (999.84, 999.70, 998.20, 995.65, 992.22, 988.04, 983.20, 977.76, 971.79, 965.31, 958.35, 950.95)
@@ -91,8 +91,9 @@ def _charge_faults(plan: Plan, run: PlannedRun) -> Iterator[str]:
 def _time_faults(run: PlannedRun) -> Iterator[str]:
     charge, stages = run.charge, {stage.name: stage.end_min - stage.start_min for stage in run.placed.stages}
     wanted = {"heat_up": charge.heat_up_min}
-    if charge.reduction is not None:
+    if charge.liquor is not None:
         wanted["second_heat_up"] = charge.second_heat_up_min
+    if charge.reduction is not None:
         stages["reduce"] += stages["finish"]
         wanted["reduce"] = charge.reduction.reduce_min
     for name, minutes in wanted.items():
@@ -143,7 +144,7 @@ def _shift_faults(plan: Plan, run: PlannedRun) -> Iterator[str]:
     if run.start_at < plan.week.plan_from:
         yield f"starts {run.start_at}, before the planning"
     hands_on = [stage for stage in run.placed.stages if stage.name in HANDS_ON] + list(run.placed.additions)
-    for task in hands_on + ([run.placed.wash] if run.placed.wash else []):
+    for task in hands_on + [wash for wash in (run.placed.wash, run.placed.pan_wash) if wash]:
         moments = (plan.at(minute) for minute in range(task.start_min, task.end_min))
         if not all(any(shift.start <= moment < shift.end for shift in plan.week.shifts) for moment in moments):
             yield f"{task.name} from {plan.at(task.start_min)} lies outside the shifts"

@@ -315,3 +315,15 @@ def test_a_freezer_that_cannot_freeze_is_refused_with_what_to_do(store: dict[str
     with pytest.raises(OutOfRange) as refused:
         frozen_in(**store)
     assert refused.value.remedy
+
+
+@pytest.mark.parametrize(("litres", "glaze"), [(6.0, False), (25.0, False), (60.0, False), (6.0, True)])
+def test_what_is_left_out_while_times_are_looked_for_is_there_in_the_end(litres: float, glaze: bool) -> None:
+    hot = Hot(litres=litres, density_kg_m3=1005.0, start_c=85.0, glaze=glaze)
+    full = cooling_choices(week=WEEK, parameters=DEFAULT_PARAMETERS, hot=hot)
+    short = cooling_choices(week=WEEK, parameters=DEFAULT_PARAMETERS, hot=hot, in_full=False)
+    assert full
+    assert [(each.mode, each.margins) for each in short] == [(each.mode, each.margins) for each in full]
+    assert not any(part.expected or part.slow or part.figures for each in short for part in each.parts)
+    completed = [choice_in_full(week=WEEK, parameters=DEFAULT_PARAMETERS, hot=hot, choice=each) for each in short]
+    assert completed == list(full)

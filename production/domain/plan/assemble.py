@@ -3,35 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from production.domain.batches import Sized, storage_first
 from production.domain.demand import Demand
 from production.domain.plan.cautions import cautions_of
 from production.domain.plan.charges import final_charges
 from production.domain.plan.content import FORMAT, VERSION, Plan, PlannedRun
+from production.domain.plan.draft import Draft, careful, drafted
 from production.domain.plan.effort import Better, Cancelled, Effort, Progress
 from production.domain.plan.file import mark_of
 from production.domain.plan.frame import Frame
-from production.domain.plan.jobs import Adjust, Held, Source, jobs_of
-from production.domain.plan.layout import Laid, Scheduler, lay_out
+from production.domain.plan.jobs import Adjust, Held, Source
+from production.domain.plan.layout import Scheduler
 from production.domain.plan.outcome import late_of, unserved_of
 from production.domain.plan.runs import planned_run
+from production.domain.plan.search import improved
 from production.domain.purchasing import build_purchases
-from production.domain.schedule.greedy import greedy_schedule
-from production.domain.schedule.problem import Problem
-from production.domain.schedule.result import Schedule
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Draft:
-    """Runs with their pots and times; the papers are still to be written."""
-
-    frame: Frame
-    demand: Demand
-    sized: Sized
-    held: Held
-    laid: Laid
+from production.domain.schedule.reasons import explained
 
 
 def plan_batches(
@@ -62,36 +51,8 @@ def plan_batches(
     """
     effort = Effort(seconds=seconds, workers=workers, seed=seed, progress=progress, better=better, cancelled=cancelled)
     held = Held(adjust=adjust, begun=begun or {}, source=source)
-    return finished(drafted(frame, demand, sized, held=held, scheduler=first or careful(effort)), effort)
-
-
-def careful(effort: Effort) -> Scheduler:
-    """One careful pass, run after run.
-
-    Equation: greedy_schedule.
-    Units: no quantities; effort (record); returns a scheduler.
-    Valid: any problem.
-    Errors: none.
-    Source: own definition.
-    """
-
-    def schedule(problem: Problem) -> Schedule:
-        return greedy_schedule(problem, seed=effort.seed, cancelled=effort.cancelled)
-
-    return schedule
-
-
-def drafted(frame: Frame, demand: Demand, sized: Sized, *, held: Held, scheduler: Scheduler) -> Draft:
-    """Pots and times for sized runs.
-
-    Equation: jobs_of, then lay_out.
-    Units: frame, demand, sized, held (records), scheduler (problem to schedule); returns a record.
-    Valid: batches of the frame's week.
-    Errors: PotwrightError `plan-breaks-a-limit` when the checker finds a fault (a mistake of the program).
-    Source: own definition.
-    """
-    jobs = jobs_of(frame, sized.batches, held)
-    return Draft(frame=frame, demand=demand, sized=sized, held=held, laid=lay_out(frame, demand, jobs, held, scheduler))
+    draft = drafted(frame, demand, sized, held=held, scheduler=first or careful(effort))
+    return finished(improved(draft, effort), effort)
 
 
 def finished(draft: Draft, effort: Effort) -> Plan:
@@ -105,6 +66,8 @@ def finished(draft: Draft, effort: Effort) -> Plan:
     """
     effort.tell("work out sheets and purchases", 3)
     frame, laid, jobs = draft.frame, draft.laid, draft.laid.jobs
+    schedule = replace(explained(laid.problem, laid.schedule), seconds=effort.counted_s)
+    placed = {run.job: run for run in schedule.runs}
     charges = final_charges(frame, laid.kept, draft.held.begun, keep_figures=True)
     to_buy = tuple(part for part in laid.sourced if part.run not in draft.held.begun)
     plan = Plan(
@@ -115,13 +78,13 @@ def finished(draft: Draft, effort: Effort) -> Plan:
         origin=frame.origin,
         demand=draft.demand,
         runs=tuple(
-            planned_run(frame, batch, charges[batch.code], placed, jobs.ready[batch.code], laid.sourced)
-            for batch, placed in laid.kept
+            planned_run(frame, batch, charges[batch.code], placed[batch.code], jobs.ready[batch.code], laid.sourced)
+            for batch, _ in laid.kept
         ),
-        schedule=laid.schedule,
+        schedule=schedule,
         purchases=build_purchases(week=frame.week, sourced=to_buy, starts=laid.starts),
-        unserved=tuple(unserved_of(jobs.batches, draft.sized.unmakeable, jobs.refused, laid.schedule)),
-        late=tuple(late_of(frame, laid.schedule)),
+        unserved=tuple(unserved_of(jobs.batches, draft.sized.unmakeable, jobs.refused, schedule)),
+        late=tuple(late_of(frame, schedule)),
         storage_choices=storage_first(week=frame.week, parameters=frame.parameters),
         cautions=cautions_of(frame.week, draft.demand),
         mark="",

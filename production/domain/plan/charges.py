@@ -42,7 +42,8 @@ def _charges_of(frame: Frame, batch: Batch, guests: tuple[Batch, ...]) -> Iterab
     joining = _joining(frame, guests)
     pots = [each.pot for each in _ranges(frame, formula) if each.takes(batch.first_l)]
     for pot, pan in itertools.product(pots, _pans(frame, batch) if joining else ()):
-        key = ("ends", formula.code, batch.first_l, frame.kinds[pot], frame.kinds.get(pan, pan), joining)
+        kinds = frame.kinds[pot], frame.kinds.get(pan, pan)
+        key = ("ends", formula.code, batch.first_l, batch.has_second_draw, kinds, joining)
         ends = frame.once(key, partial(_ends, frame, batch, pot, pan, joining))
         if ends:
             yield tuple(replace(each, pot=pot, pan="" if pan == _OTHERS else pan) for each in ends)
@@ -57,7 +58,7 @@ def _pans(frame: Frame, batch: Batch) -> tuple[str, ...]:
     """Where the second draw may be boiled down; an empty word is the pot itself."""
     if batch.pours_into:
         return (_OTHERS,)
-    if not batch.reduction or not batch.guests:
+    if not batch.reduction:
         return ("",)
     pans = pan_ranges(week=frame.week, parameters=frame.parameters, formula=batch.formula)
     return (*(() if batch.guests else ("",)), *(each.pot for each in pans))

@@ -13,8 +13,6 @@ Better = Callable[[Preview], None]
 Cancelled = Callable[[], bool]
 
 STEPS = 5  # of a planning, as progress counts them
-PAPERS_SHARE = 0.06  # of the time, kept back for reasons, charges and purchases (own choice)
-PAPERS_S = 0.4  # and at least so much of it (own choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,10 +33,9 @@ class Effort:
         return time.monotonic() - self.began_s
 
     @property
-    def left_s(self) -> float:
-        """Seconds that the search may still take; what the papers need is kept back."""
-        papers_s = min(max(PAPERS_S, PAPERS_SHARE * self.seconds), self.seconds / 2.0)
-        return max(0.0, self.seconds - papers_s - self.passed_s)
+    def counted_s(self) -> float:
+        """Seconds that are told with the plan; a single careful pass is not timed, so that it can be repeated."""
+        return self.passed_s if self.seconds > 0.0 else 0.0
 
     @property
     def is_stopped(self) -> bool:

@@ -18,6 +18,7 @@ from production.domain.plan.problem import problem_of
 from production.domain.plan.refusals import no_supplier
 from production.domain.schedule.check import check_schedule
 from production.domain.schedule.problem import Problem
+from production.domain.schedule.reasons import STOPPED
 from production.domain.schedule.result import PlacedRun, Schedule
 from production.domain.sourcing import Portioned
 
@@ -52,9 +53,10 @@ def lay_out(frame: Frame, demand: Demand, jobs: Jobs, held: Held, scheduler: Sch
         joins = joins_of({code: batch for code, batch in jobs.batches.items() if code in jobs.ready})
         problem = problem_of(frame, demand, ready, joins)
         schedule = _checked(problem, scheduler(problem))
-        stuck = _stuck_pool(jobs, schedule)
+        stuck = _stuck_pools(jobs, schedule)
         if stuck:
-            jobs = _parted(frame, jobs, stuck, held)
+            for members in stuck:
+                jobs = _parted(frame, jobs, members, held)
             continue
         laid = _laid(frame, jobs, held, problem, schedule)
         waiting = list(_waiting(laid, held))
@@ -76,13 +78,14 @@ def _checked(problem: Problem, schedule: Schedule) -> Schedule:
     return schedule
 
 
-def _stuck_pool(jobs: Jobs, schedule: Schedule) -> tuple[Batch, ...]:
-    """A pool with a member that has found no time, if there is one; one that nobody has tried is not stuck."""
+def _stuck_pools(jobs: Jobs, schedule: Schedule) -> list[tuple[Batch, ...]]:
+    """Pools with a member that has found no time; one that nobody has tried is not stuck."""
+    found: dict[str, tuple[Batch, ...]] = {}
     for out in schedule.unplaced:
         members = members_of(jobs.batches, out.job)
-        if len(members) > 1 and out.resource != "stopped":
-            return members
-    return ()
+        if len(members) > 1 and out.resource != STOPPED:
+            found[members[0].code] = members
+    return list(found.values())
 
 
 def _parted(frame: Frame, jobs: Jobs, members: tuple[Batch, ...], held: Held) -> Jobs:

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from production.domain.batches import Sized, size_batches
 from production.domain.cooling_capacity import largest_coolable_l
 from production.domain.demand import net_demand
 from production.domain.errors import DoesNotFit
 from production.domain.kitchen import Week
 from production.domain.parameters import ParameterSet
-from production.domain.plan.assemble import careful, drafted, finished
+from production.domain.plan.assemble import finished
 from production.domain.plan.coefficients import parameters_of
 from production.domain.plan.content import Plan
 from production.domain.plan.effort import Better, Cancelled, Effort, Progress
 from production.domain.plan.frame import Frame, frame_of
-from production.domain.plan.jobs import Held
+from production.domain.plan.search import searched
 from production.domain.thermal.properties import boiling_point_c
 
 BROTH_KG_M3 = 1015.0  # a strong broth, cold; only to bound what can be cooled at once
@@ -34,7 +36,8 @@ def make_plan(
     """Plan a week: net, size, source, schedule, check, buy.
 
     Equation: the stations of the domain in their order; the schedule is read again by the independent checker
-        before the plan is returned.
+        before the plan is returned. Without seconds the runs are sized by rule and placed by one careful pass; with
+        seconds both are searched for, and the result is never worth less than that of the careful pass.
     Units: week, parameters (records); seed, workers [count], seconds [s]; returns a Plan.
     Valid: a week that passed its reader.
     Errors: DoesNotFit `too-many-runs`; PotwrightError `plan-breaks-a-limit` when the checker finds a fault (a mistake
@@ -46,10 +49,20 @@ def make_plan(
     effort.tell("net the orders", 0)
     demand = net_demand(week=week)
     effort.tell("size the runs", 1)
-    sized = size_batches(week=week, demand=demand, parameters=frame.parameters, coolable_l=coolable_l(frame))
-    _refuse_too_many(sized)
+    sizer = partial(
+        size_batches,
+        week=week,
+        demand=demand,
+        parameters=frame.parameters,
+        coolable_l=coolable_l(frame),
+        workers=workers,
+        seed=seed,
+        cancelled=cancelled,
+    )
+    simple = sizer()
+    _refuse_too_many(simple)
     effort.tell("find pots and times", 2)
-    return finished(drafted(frame, demand, sized, held=Held(), scheduler=careful(effort)), effort)
+    return finished(searched(frame, demand, simple, sizer, effort), effort)
 
 
 def _refuse_too_many(sized: Sized) -> None:
