@@ -10,7 +10,7 @@ from production.models import Document, Membership, Plan, PlanningWeek
 from production.services.plans import plan_make, plan_store
 from tests.conftest import Cast
 
-KINDS = ("batch_sheet", "cooling_log", "purchase_list")
+KINDS = ("batch_sheet", "cooling_log", "purchase_list", "week_overview")
 
 
 def signed_in(by: Membership) -> Client:

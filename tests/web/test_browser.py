@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -14,9 +15,11 @@ from django.utils import timezone
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 
+from production.domain.plan import preview_to_json
 from production.models import Document, Job, Membership, Outlet, Plan, PlanningWeek, Product, Store
 from tests.conftest import Cast
 from tests.web.conftest import address
+from tests.web.test_goals import a_preview
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -82,6 +85,10 @@ def pages_of(plan: Plan) -> list[str]:
         address(week, "orders", "L1"),
         address(week, "plan"),
         f"{address(week, 'plan')}?day={run['start_at'][:10]}",
+        address(week, "plan", "1"),
+        address(week, "plan", "1", "publish"),
+        address(week, "plan", "1", "to", "1"),
+        f"{address(week, 'changes')}?run={run['code']}",
         address(week, "runs", run["code"]),
         address(week, "runs", run["code"], "workings", run["figures"][0]["key"]),
         address(week, "formulas", run["formula"], "roles"),
@@ -176,6 +183,54 @@ def test_the_keyboard_reaches_the_runs_of_the_plan(
     page.locator("svg a").first.focus()
     page.keyboard.press("Enter")
     page.wait_for_url("**/runs/*/")
+
+
+def test_the_keyboard_reaches_the_form_that_moves_a_run_and_hears_whether_it_fits(
+    browser: Browser, live_server: LiveServer, cast: Cast, plan: Plan
+) -> None:
+    page = come_in(browser, live_server, cast.manager, TABLET).new_page()
+    run = plan.result["runs"][0]
+    page.goto(address(plan.week, "runs", run["code"]))
+    page.get_by_role("link", name="Hold, move or report it").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/changes/?run=*")
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.id") == "id_hold-keep_size":
+            break
+    page.keyboard.press("Space")
+    page.get_by_text("It fits").wait_for()
+    page.locator("#id_hold-start_at").fill("2027-02-02T01:00")
+    page.locator("#id_hold-start_at").dispatch_event("change")
+    page.get_by_text("It does not fit").wait_for()
+    assert barriers(page) == []
+
+
+def test_a_search_shows_its_best_plan_and_is_stopped_to_keep_it(
+    browser: Browser, live_server: LiveServer, cast: Cast, planning_week: PlanningWeek
+) -> None:
+    now = timezone.now()
+    job = Job.objects.create(
+        kitchen=cast.kitchen,
+        kind="plan_build",
+        payload={"week_id": planning_week.pk},
+        created_at=now,
+        started_at=now,
+        lease_until=now + timedelta(minutes=5),
+        state="running",
+    )
+    page = come_in(browser, live_server, cast.manager, TABLET).new_page()
+    page.goto(f"/k/small/jobs/{job.pk}/")
+    assert page.get_by_role("button", name="Stop the work").is_visible()
+    Job.objects.filter(pk=job.pk).update(preview=preview_to_json(a_preview()))
+    page.get_by_text("could at best be 1.5 h late").wait_for()
+    assert page.locator("svg title", has_text="R01").count() >= 1
+    assert barriers(page) == []
+    page.get_by_role("button", name="Stop and keep the best so far").click()
+    page.get_by_text("the best plan so far is kept").wait_for()
+    job.refresh_from_db()
+    assert job.enough
+    assert not job.cancel_requested
 
 
 def test_the_first_stop_of_the_keyboard_skips_to_the_page(

@@ -241,3 +241,18 @@ def test_what_would_help_is_asked_for_shown_and_done(cast: Cast, keep: Keep) -> 
     again = Job.objects.get(kind="replan")
     assert done["Location"] == f"/k/small/jobs/{again.pk}/"
     assert client.post(address(plan.week, "plan", "1", "help", "7"), {"request_key": "e"}).status_code == 404
+
+
+def test_a_run_of_an_older_plan_opens_as_it_stands_there(cast: Cast, keep: Keep) -> None:
+    base = keep()
+    again = keep(base=base, change=moved)
+    code = plan_from_json(base.result).runs[0].code
+    client = signed_in(cast.manager)
+    shown = client.get(address(base.week, "runs", code), {"plan": str(again.number)})
+    assert shown.context["plan_row"] == again
+    assert f"As it stands in plan {again.number}" in shown.content.decode()
+    assert f"/?plan={again.number}" in shown.content.decode()
+    unasked = client.get(address(base.week, "runs", code))
+    assert unasked.context["plan_row"] == base
+    assert f"/changes/?run={code}" in unasked.content.decode()
+    assert client.get(address(base.week, "runs", code), {"plan": "99"}).status_code == 404

@@ -26,6 +26,11 @@ if TYPE_CHECKING:
     from production.models import Document, Membership
 
 _KINDS = (
+    (
+        "week_overview",
+        "Week overview",
+        "For the wall: pots by days, who is there, what leaves and what comes.",
+    ),
     ("batch_sheet", "Batch sheets", "One for each run: this pot, this charge, these times."),
     ("cooling_log", "Cooling logs", "One for each draw, blank, with the limits and the expected curve."),
     ("purchase_list", "Purchase lists", "One for each supplier and delivery."),

@@ -30,13 +30,16 @@ from production.web.style import style_of
 if TYPE_CHECKING:
     from production.models import Membership
 
+_LONGEST_NUMBER = 6
+
 
 @kitchen_page
 @require_safe
 def run(request: HttpRequest, by: Membership, starts_on: date, run: str) -> HttpResponse:
     """The run as planned: pot, charge, stages, draws, and every number with its workings."""
     week = week_of(by=by, starts_on=starts_on)
-    newest = plan_of(by=by, week=week)
+    number = _number_asked(request)
+    newest = plan_of(by=by, week=week, number=number)
     content = plan_content(plan=newest)
     planned = next((each for each in content.runs if each.code == run), None)
     if planned is None:
@@ -44,13 +47,15 @@ def run(request: HttpRequest, by: Membership, starts_on: date, run: str) -> Http
     style = style_of(by.kitchen, week)
 
     def href(key: str) -> str:
-        return reverse("run-working", args=[by.kitchen.code, starts_on, run, key])
+        return reverse("run-working", args=[by.kitchen.code, starts_on, run, key]) + _of_plan(number)
 
     context = {
         "plan_row": newest,
         "stale": plan_is_stale(plan=newest),
         "formula_code": planned.formula,
         "may_fill": may(by, Action.IMPORT_WEEK),
+        "may_plan": may(by, Action.MAKE_PLAN),
+        "of_plan": _of_plan(number),
         "run": run_page(plan=content, run=planned, style=style, href=href),
     }
     return page(request, by, "run.html", context, here="plan", week=week)
@@ -62,7 +67,8 @@ def run_working(request: HttpRequest, by: Membership, starts_on: date, run: str,
     """One number of a run: how it came about, computed again now."""
     require(by, Action.SEE_WORKINGS)
     week = week_of(by=by, starts_on=starts_on)
-    newest = plan_of(by=by, week=week)
+    number = _number_asked(request)
+    newest = plan_of(by=by, week=week, number=number)
     content = plan_content(plan=newest)
     figure = figure_of(by=by, plan=newest, run=run, key=key)
     working = working_named(figure.working)
@@ -70,6 +76,7 @@ def run_working(request: HttpRequest, by: Membership, starts_on: date, run: str,
     context = {
         "plan_row": newest,
         "run_code": run,
+        "of_plan": _of_plan(number),
         "figure": figure,
         "label": figure_label(key, names_of(content.week)),
         "working": working,
@@ -82,3 +89,13 @@ def run_working(request: HttpRequest, by: Membership, starts_on: date, run: str,
         "parameters": parameter_rows(figure, parameters_of(week=content.week)),
     }
     return page(request, by, "figure.html", context, here="plan", week=week)
+
+
+def _number_asked(request: HttpRequest) -> int | None:
+    """The number of the plan that is asked for in the address; none is the plan that is shown unasked."""
+    text = request.GET.get("plan", "")
+    return int(text) if text.isdecimal() and len(text) <= _LONGEST_NUMBER else None
+
+
+def _of_plan(number: int | None) -> str:
+    return f"?plan={number}" if number else ""
