@@ -141,6 +141,15 @@ class PlanHeadOut(Out):
     input_sha256 = serializers.CharField()
     created_by = serializers.CharField(source="created_by.username", default="")
     created_at = serializers.DateTimeField()
+    base = serializers.IntegerField(
+        source="base.number", default=None, allow_null=True, help_text="a re-plan of this one"
+    )
+    is_proposal = serializers.BooleanField(help_text="a re-plan that waits to be taken or left")
+    decided_by = serializers.CharField(source="decided_by.username", default="", help_text="who took or left it")
+    taken_at = serializers.DateTimeField(allow_null=True)
+    left_at = serializers.DateTimeField(allow_null=True)
+    published_by = serializers.CharField(source="published_by.username", default="")
+    published_at = serializers.DateTimeField(allow_null=True)
 
 
 class PlannedDrawOut(Out):
@@ -286,8 +295,10 @@ class JobOut(Out):
     kind = serializers.CharField()
     state = serializers.ChoiceField(JOB_STATES)
     cancel_requested = serializers.BooleanField()
+    enough = serializers.BooleanField(help_text="asked to stop searching and keep the best so far")
     attempts = serializers.IntegerField()
     progress = ProgressOut(source="*")
+    preview = serializers.DictField(allow_null=True, help_text="the best plan so far while one is searched for")
     result = serializers.DictField(allow_null=True)
     failure = FailureOut(source="*", help_text="empty unless the state is failed")
     requested_by = serializers.CharField(source="requested_by.username", default="")

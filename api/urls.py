@@ -7,7 +7,7 @@ from drf_spectacular.views import SpectacularJSONAPIView
 
 from api import converters
 from api.door import NothingHere
-from api.views import documents, formulas, jobs, kitchens, plans, schemas, sign_in, weeks, workings
+from api.views import documents, formulas, jobs, kitchens, planning, plans, schemas, sign_in, weeks, workings
 
 converters.register()
 
@@ -27,9 +27,19 @@ urlpatterns = [
     path(f"{_WEEK}/order-lines", weeks.OrderLines.as_view(), name="api-order-lines"),
     path(f"{_WEEK}/order-lines/<api_code:line>", weeks.OrderLine.as_view(), name="api-order-line"),
     path(f"{_WEEK}/formulas/<api_code:formula>/roles", formulas.Roles.as_view(), name="api-formula-roles"),
+    path(f"{_WEEK}/asks", planning.Asks.as_view(), name="api-asks"),
+    path(f"{_WEEK}/asks/<api_row:ask>/withdraw", planning.AskWithdraw.as_view(), name="api-ask-withdraw"),
+    path(f"{_WEEK}/replans", planning.Replans.as_view(), name="api-replans"),
     path(f"{_WEEK}/plans", plans.Plans.as_view(), name="api-plans"),
     path(_PLAN, plans.Plan.as_view(), name="api-plan"),
     path(f"{_PLAN}/file", plans.PlanFile.as_view(), name="api-plan-file"),
+    path(f"{_PLAN}/publish", planning.Publish.as_view(), name="api-plan-publish"),
+    path(f"{_PLAN}/take", planning.Take.as_view(), name="api-plan-take"),
+    path(f"{_PLAN}/leave", planning.Leave.as_view(), name="api-plan-leave"),
+    path(f"{_PLAN}/difference", planning.Difference.as_view(), name="api-difference"),
+    path(f"{_PLAN}/fixes", planning.Fixes.as_view(), name="api-fixes"),
+    path(f"{_PLAN}/fixes/<api_row:fix>/apply", planning.FixApply.as_view(), name="api-fix-apply"),
+    path(f"{_RUN}/move", planning.Move.as_view(), name="api-move"),
     path(f"{_RUN}/figures", plans.Figures.as_view(), name="api-figures"),
     path(f"{_RUN}/figures/<str:key>", plans.Figure.as_view(), name="api-figure"),
     path(f"{_PLAN}/purchase-lists", plans.PurchaseLists.as_view(), name="api-purchase-lists"),

@@ -42,6 +42,9 @@ class Job(KitchenView):
 class JobCancel(KitchenView):
     @documented("job_cancel", tag="jobs", answer=JobOut, refusals=ROLE)
     def post(self, request: Request, kitchen: str, job: int) -> Response:
-        """Stop a job: at once when it waits, at its next step when it runs. What is over stays as it is."""
+        """Stop a job: at once when it waits, at its next step when it runs. What is over stays as it is.
+
+        A search that has shown a preview stops and keeps the best so far as its result.
+        """
         job_stop(by=self.by, job_id=job)
         return Response(JobOut(job_of(by=self.by, job_id=job)).data)

@@ -116,6 +116,10 @@ SPECTACULAR_SETTINGS = {
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": "/api/v1",
+    "ENUM_NAME_OVERRIDES": {
+        "AskKindEnum": "api.planning.ASK_KINDS",
+        "DocumentKindEnum": "api.serializers.DOCUMENT_KINDS",
+    },
     "PATH_CONVERTER_OVERRIDES": {
         "api_day": {"type": "string", "format": "date"},
         "api_code": {"type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$"},

@@ -15,8 +15,11 @@ from rest_framework.authtoken.models import Token
 from rest_framework.test import APIClient
 
 from production.documents.render import RenderedPdf
+from production.domain.plan import Fix, LockRun
 from production.domain.sheets import issued
-from production.models import Document, Plan, PlanningWeek
+from production.models import Document, Plan, PlanAsk, PlanFixes, PlanningWeek
+from production.selectors.fixes import fixes_to_json
+from production.services.asks import ask_add, ask_withdraw
 from production.services.documents import contents_of, document_store
 from production.services.plans import MadePlan, plan_make, plan_store
 from tests.conftest import Cast
@@ -58,6 +61,7 @@ class Planned:
     purchase_list: Document
     run: str
     figure: str
+    withdrawn: PlanAsk
 
     def address(self, name: str, **changes: Any) -> str:
         """The address of this name for this week, plan, run, documents."""
@@ -73,6 +77,8 @@ class Planned:
             "line": "L1",
             "formula": "poultry",
             "document": self.sheet.pk,
+            "ask": self.withdrawn.pk,
+            "fix": 1,
         }
         return {place: known[place] for place in PLACES[name]}
 
@@ -87,9 +93,19 @@ PLACES: dict[str, tuple[str, ...]] = {
     "api-order-lines": IN_WEEK,
     "api-order-line": (*IN_WEEK, "line"),
     "api-formula-roles": (*IN_WEEK, "formula"),
+    "api-asks": IN_WEEK,
+    "api-ask-withdraw": (*IN_WEEK, "ask"),
+    "api-replans": IN_WEEK,
     "api-plans": IN_WEEK,
     "api-plan": IN_PLAN,
     "api-plan-file": IN_PLAN,
+    "api-plan-publish": IN_PLAN,
+    "api-plan-take": IN_PLAN,
+    "api-plan-leave": IN_PLAN,
+    "api-difference": IN_PLAN,
+    "api-fixes": IN_PLAN,
+    "api-fix-apply": (*IN_PLAN, "fix"),
+    "api-move": (*IN_PLAN, "run"),
     "api-figures": (*IN_PLAN, "run"),
     "api-figure": (*IN_PLAN, "run", "key"),
     "api-purchase-lists": IN_PLAN,
@@ -100,8 +116,25 @@ PLACES: dict[str, tuple[str, ...]] = {
     "api-jobs": ("kitchen",),
 }
 
+# What is read only with a question, and what is only done.
+QUERIES = {"api-difference": "?before=1", "api-move": "?pot=tall&start_at=2027-02-02T14:00:00Z"}
+ONLY_DONE = {"api-ask-withdraw", "api-replans", "api-plan-publish", "api-plan-take", "api-plan-leave", "api-fix-apply"}
+
+POT_OUT = {
+    "plan": 1,
+    "kind": "pot-out",
+    "pot": "tall",
+    "start": "2027-02-02T08:00:00-07:00",
+    "end": "2027-02-02T12:00:00-07:00",
+    "reason": "valve",
+}
+
 
 _kept: list[MadePlan] = []
+
+
+def a_fix() -> Fix:
+    return Fix(kind="later-dispatch", target="L1", amount=24.0, unit="h", sentence="L1 leaves on Thursday at 09:00.")
 
 
 @pytest.fixture
@@ -122,7 +155,11 @@ def planned(cast: Cast, planning_week: PlanningWeek) -> Planned:
             ),
         )
     run = _kept[0].content.runs[0]
+    later = a_fix()
+    PlanFixes.objects.create(plan=plan, content=fixes_to_json((later,)), seconds=1.5, created_at=timezone.now())
+    ask = ask_add(by=cast.manager, week=planning_week, plan_number=1, ask=LockRun(run=run.code, keep_size=True))
     return Planned(
+        withdrawn=ask_withdraw(by=cast.manager, ask=ask),
         week=planning_week,
         plan=plan,
         sheet=documents["batch_sheet"],

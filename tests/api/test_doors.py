@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from json import dumps
 from typing import Any
 
 import pytest
@@ -15,7 +16,7 @@ from production.domain.week_file import dumps_week
 from production.models import Job, OrderLine, PlanningWeek
 from production.services.plans import plan_request
 from production.services.week_import import week_import
-from tests.api.conftest import PLACES, ClientOf, Planned
+from tests.api.conftest import ONLY_DONE, PLACES, POT_OUT, QUERIES, ClientOf, Planned
 from tests.builders import a_kitchen, a_week
 from tests.conftest import Cast
 
@@ -31,6 +32,10 @@ READERS = {
     "api-order-lines": NOT_COOK,
     "api-order-line": NOT_COOK,
     "api-formula-roles": NOT_COOK,
+    "api-asks": ALL,
+    "api-difference": ALL,
+    "api-fixes": ALL,
+    "api-move": ALL,
     "api-plans": ALL,
     "api-plan": ALL,
     "api-plan-file": NOT_COOK,
@@ -71,7 +76,7 @@ def expected(allowed: str, *, status: int = 200, refused: int = 403) -> dict[str
 
 def test_every_address_is_walked_by_these_tests() -> None:
     assert set(routes()) == OPEN | FOR_EVERYBODY_SIGNED_IN | OF_A_JOB | set(PLACES)
-    assert set(PLACES) == set(READERS)
+    assert set(PLACES) == set(READERS) | ONLY_DONE
     assert {name for name, pattern in routes().items() if pattern.startswith("kitchens/")} == set(PLACES) | OF_A_JOB
 
 
@@ -79,7 +84,7 @@ def test_every_address_is_walked_by_these_tests() -> None:
 def test_members_read_what_their_role_may_and_others_find_nothing(
     name: str, cast: Cast, planned: Planned, client_of: ClientOf
 ) -> None:
-    assert statuses(cast, client_of, "GET", planned.address(name)) == expected(READERS[name])
+    assert statuses(cast, client_of, "GET", planned.address(name) + QUERIES.get(name, "")) == expected(READERS[name])
 
 
 def test_nobody_comes_in_without_signing_in(planned: Planned) -> None:
@@ -117,9 +122,12 @@ def test_an_outsider_finds_nothing_of_the_other_kitchen_under_the_own_one(
     job_id = plan_request(by=cast.manager, week=planned.week)
     client = client_of(cast.outsider.user)
     for name in sorted(PLACES):
-        response = client.get(planned.address(name, kitchen="elsewhere"))
+        response = client.get(planned.address(name, kitchen="elsewhere") + QUERIES.get(name, ""))
         found = body_of(response)
-        if name in {
+        if name in ONLY_DONE:
+            assert response.status_code == 405, name
+        elif name in {
+            "api-asks",
             "api-kitchen",
             "api-weeks",
             "api-week",
@@ -174,6 +182,26 @@ def test_only_the_manager_fills_a_role(cast: Cast, planned: Planned, client_of: 
 def test_only_the_manager_asks_for_work(name: str, cast: Cast, planned: Planned, client_of: ClientOf) -> None:
     assert statuses(cast, client_of, "POST", planned.address(name)) == expected(MANAGER, status=202)
     assert Job.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("name", "body", "status"),
+    [
+        ("api-replans", '{"seen": 1}', 202),
+        ("api-fixes", "", 202),
+        ("api-fix-apply", "", 202),
+        ("api-plan-publish", '{"seen": 1}', 200),
+        ("api-plan-take", "", 409),
+        ("api-plan-leave", "", 409),
+        ("api-asks", dumps(POT_OUT), 200),
+        ("api-ask-withdraw", "", 409),
+        ("api-move", '{"pot": "tall", "start_at": "2027-02-02T14:00:00Z"}', 200),
+    ],
+)
+def test_only_the_manager_decides_about_plans(
+    name: str, body: str, status: int, cast: Cast, planned: Planned, client_of: ClientOf
+) -> None:
+    assert statuses(cast, client_of, "POST", planned.address(name), body) == expected(MANAGER, status=status)
 
 
 def test_only_the_manager_stops_a_job(cast: Cast, planned: Planned, client_of: ClientOf) -> None:

@@ -81,6 +81,8 @@ def test_nothing_that_fits_or_breaks_the_description_makes_the_program_stumble(
         "line": "L1",
         "formula": "poultry",
         "document": planned.sheet.pk,
+        "ask": planned.withdrawn.pk,
+        "fix": 1,
         "name": "boiling_point_c",
         "job": plan_request(by=cast.manager, week=planned.week),
     }
