@@ -27,6 +27,7 @@ from production.domain.demand import Need
 
 _LEFT_COST = 5_000.0  # a container of broth without a run; dearer than a run of its own
 _GAP_SHARE = 1e-3
+_FREE_RUNS = 6  # so many may be left out again; more take too long to tell from each other (own choice)
 
 
 @dataclass(slots=True)
@@ -72,7 +73,8 @@ def fill_containers(
     Source: own definition.
     """
     mip = Mip()
-    runs = [run for each in chosen for run in _runs(mip, task, each)]
+    free = sum(each.runs for each in chosen) <= _FREE_RUNS
+    runs = [run for each in chosen for run in _runs(mip, task, each, free=free)]
     kettles = [_kettle(mip, task, members) for members in _members(task, runs)]
     for n, group in enumerate(task.groups):
         left = mip.variable(cost=unmade_cost(group) / group.containers if group.is_reduction else _LEFT_COST)
@@ -85,14 +87,14 @@ def fill_containers(
     return _filled(task, runs, kettles, answer.values)
 
 
-def _runs(mip: Mip, task: Task, chosen: Chosen) -> Iterable[_Run]:
-    """As many as were chosen and one more, which are begun in this order."""
-    before: int | None = None
-    for _ in range(chosen.runs + 1):
+def _runs(mip: Mip, task: Task, chosen: Chosen, *, free: bool) -> Iterable[_Run]:
+    """As many as were chosen and one more, which may be made; few runs need not be made, either."""
+    for n in range(chosen.runs + 1):
         run = _run(mip, task, chosen.fill, chosen.slot)
-        if before is not None:
-            mip.row([(before, 1.0), (run.on, -1.0)], low=0.0)
-        before = run.on
+        if n < chosen.runs and not free:
+            mip.low[run.on] = 1.0
+            if run.second is not None:
+                mip.low[run.second] = 1.0
         yield run
 
 
@@ -204,7 +206,11 @@ def _filled(task: Task, runs: list[_Run], kettles: list[_Kettle], values: Sequen
             n = next(n for n, group in enumerate(task.groups) if unit.need in group.needs)
             waiting[n].insert(0, (unit.need, 1))
     return Filled(
-        placed=tuple(each for each in found.values() if any(portion.pegs for portion in each.batch.portions)),
+        placed=tuple(
+            each
+            for each in found.values()
+            if each.batch.pours_into or any(portion.pegs for portion in each.batch.portions)
+        ),
         left=tuple(replace(need, containers=count) for needs in waiting for need, count in needs if count),
     )
 

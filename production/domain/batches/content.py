@@ -43,6 +43,7 @@ class Batch:
     reduction: tuple[Portion, ...]  # of this run, or of all runs that are poured together here
     pours_into: str = ""  # the run with whose second draw this run's is reduced
     guests: tuple[str, ...] = ()  # runs that pour their second draw into this run's pan
+    poured_for: datetime | None = None  # guests: the first dispatch of the reduction that they are poured into
 
     @property
     def has_second_draw(self) -> bool:
@@ -57,7 +58,8 @@ class Batch:
     @property
     def first_dispatch_at(self) -> datetime:
         """When the first of its containers leaves."""
-        return min(peg.dispatch_at for portion in self.portions for peg in portion.pegs)
+        pegs = [peg.dispatch_at for portion in self.portions for peg in portion.pegs]
+        return min(pegs if self.poured_for is None else [*pegs, self.poured_for])
 
     @property
     def surplus_l(self) -> float:

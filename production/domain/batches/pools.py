@@ -18,13 +18,12 @@ def reduced_together(placed: Sequence[Placed], task: Task, units: list[Unit]) ->
     Equation: the first run of a pan is the host; its reduction is what the runs give at the least together, in whole
         containers, and no more cubes than the trays take. A run without containers of reduction is drawn once.
     Units: placed, task, units (records; the containers that are filled are removed); returns records with L.
-    Valid: runs with codes of their own; a run whose first draw nobody waits for is never a guest.
+    Valid: runs with codes of their own.
     Errors: DoesNotFit `no-second-draw` for a formula without one.
     Source: own definition; reducing several second draws together is common practice, no source.
     """
     found = {each.batch.code: each for each in placed}
-    alone_first = sorted(placed, key=lambda each: any(portion.pegs for portion in each.batch.first))
-    for pool in _pools(alone_first, task):
+    for pool in _pools(placed, task):
         taken = _take(task, units, sum(_gives_l(task, each) for each in pool))
         if not taken:
             continue
@@ -33,7 +32,8 @@ def reduced_together(placed: Sequence[Placed], task: Task, units: list[Unit]) ->
         joined = replace(host, reduction=reduction, guests=tuple(guest.code for guest in guests))
         found[host.code] = replace(found[host.code], batch=joined)
         for guest in guests:
-            found[guest.code] = replace(found[guest.code], batch=replace(guest, pours_into=host.code))
+            poured = replace(guest, pours_into=host.code, poured_for=min(unit.need.dispatch_at for unit in taken))
+            found[guest.code] = replace(found[guest.code], batch=poured)
     return list(found.values())
 
 
@@ -83,5 +83,4 @@ def _pools(members: Sequence[Placed], task: Task) -> list[list[Placed]]:
 def _fit(pool: list[Placed], task: Task) -> bool:
     seconds = [(each.cell.second_at(each.batch.first_l), each.batch.first_l) for each in pool]
     liquor_l = sum(second.liquor_l.at(litres) for second, litres in seconds if second is not None)
-    waited_for = any(portion.pegs for portion in pool[-1].batch.first)
-    return waited_for and len(pool) <= MOST_POOLED and liquor_l <= task.pan_l + HAIR_L
+    return len(pool) <= MOST_POOLED and liquor_l <= task.pan_l + HAIR_L
