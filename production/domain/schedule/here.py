@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-
-import numpy as np
 
 from production.domain.schedule.book import (
     COOKS,
@@ -22,17 +19,14 @@ from production.domain.schedule.book import (
     TRAYS,
     Book,
     Ease,
-    Steps,
 )
-from production.domain.schedule.holding import Need, Slide, slide, users_of
+from production.domain.schedule.holding import Need, slide, users_of
 from production.domain.schedule.placement import best_placement
 from production.domain.schedule.problem import RunJob
 from production.domain.schedule.result import PlacedRun
 from production.domain.schedule.spelling import spell_minutes
 from production.domain.schedule.together import Group
 
-# In this order, the easier thing to change first; the night is named only if nothing else holds a run.
-HOLDERS = (ICE, TRAYS, COOLING, STORAGE, COOKS, HEAT, POTS, INGREDIENTS, SHELF_LIFE, HOURS)
 NAMED = 3  # runs in the way that are named
 
 _WORD = {
@@ -59,15 +53,6 @@ _MORE = {
     SHELF_LIFE: "with a longer shelf life",
     HOURS: "with longer shifts",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Held:
-    """What alone keeps a run from ending earlier, the place at which it would, and by how much."""
-
-    resource: str
-    place: int  # index into the slide's places
-    gain: int  # steps
 
 
 def why_here(book: Book, group: Group, placed: Mapping[str, PlacedRun]) -> dict[str, str]:
@@ -106,58 +91,23 @@ def _sentence(
 ) -> str:
     alone = len(chains) == 1
     slid = slide(book, chains, shortest=alone)
-    gains = _gains(book, chains, slid, shortest=alone)
-    free = ~np.any([slid.blocked(resource) for resource in HOLDERS], axis=0) & (gains > 0)
-    if free.any():
-        gain = _gain(book, chains, NO_EASE) if alone else int(gains[free].max())
+    free = slid.free_gain()
+    if free > 0:
+        gain = _gain(book, chains, NO_EASE) if alone else free
         if gain > 0:
             return f"Nothing holds it here: it could end {_spell(book, gain)} earlier."
-    if not (gains > 0).any():
+    if not (slid.gains > 0).any():
         return f"{chains[0][1].pot} starts as soon as this plan may begin."
-    for held in holders(slid, gains):
+    for held in slid.held_by():
         gain = _gain(book, chains, Ease(frozenset([held.resource]))) if alone else held.gain
         if gain > 0:
-            need = slid.barrier(held.resource, 0)
-            by = _by_of(slid, need)
-            in_the_way = [run.job for run in users_of(book, need, by, jobs, others)][:NAMED]
-            return f"{_held_by(need, in_the_way)}; {_MORE[held.resource]} it could end {_spell(book, gain)} earlier."
-    place = int(np.argmax(gains > 0))
-    together = [_WORD[resource] for resource in HOLDERS if slid.blocked(resource)[place]]
+            barrier = slid.barrier(held.resource)
+            by = int(slid.by[barrier.place])
+            in_the_way = [run.job for run in users_of(book, barrier.need, by, jobs, others)][:NAMED]
+            holds = _held_by(barrier.need, in_the_way)
+            return f"{holds}; {_MORE[held.resource]} it could end {_spell(book, gain)} earlier."
+    together = [_WORD[resource] for resource in slid.held_together()]
     return f"Held by {_names(together)} together: easing one of them alone would not help."
-
-
-def _by_of(slid: Slide, need: Need) -> int:
-    barrier = next(each for each in slid.barriers if each.need is need)
-    return int(slid.by[int(np.argmax(barrier.blocked))])
-
-
-def _gains(book: Book, chains: Sequence[tuple[RunJob, PlacedRun]], slid: Slide, *, shortest: bool) -> Steps:
-    """Steps by which the chain would end earlier at each place."""
-    if not shortest:
-        return slid.by
-    job, run = chains[0]
-    least_min = sum(stage.shortest_min for stage in job.options[run.option].stages)
-    return slid.by + (run.stages[-1].end_min - run.start_min - least_min) // book.step
-
-
-def holders(slid: Slide, gains: Steps) -> list[Held]:
-    """What alone stands in the way at some earlier place, the one that costs most first and the night last.
-
-    Equation: places at which one resource is blocked and no other.
-    Units: gains [steps] by place; returns records.
-    Valid: any slide.
-    Errors: none.
-    Source: own definition.
-    """
-    blocked = {resource: slid.blocked(resource) for resource in HOLDERS}
-    count = np.sum([flags.astype(np.int64) for flags in blocked.values()], axis=0)
-    found = []
-    for resource, flags in blocked.items():
-        alone = flags & (count == 1) & (gains > 0)
-        if alone.any():
-            place = int(np.argmax(np.where(alone, gains, 0)))
-            found.append(Held(resource, place, int(gains[place])))
-    return sorted(found, key=lambda held: (held.resource == HOURS, -held.gain))
 
 
 def _gain(book: Book, chains: Sequence[tuple[RunJob, PlacedRun]], ease: Ease) -> int:

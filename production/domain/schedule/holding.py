@@ -37,6 +37,8 @@ from production.domain.schedule.result import Placed, PlacedCooling, PlacedRun
 
 NO_HOURS = Ease(frozenset([HOURS]))
 NO_SHELF_LIFE = Ease(frozenset([SHELF_LIFE]))
+# In this order, the easier thing to change first; the night is named only if nothing else holds a run.
+HOLDERS = (ICE, TRAYS, COOLING, STORAGE, COOKS, HEAT, POTS, INGREDIENTS, SHELF_LIFE, HOURS)
 ICE_MATTERS_MIN = 24 * 60  # draws of the day before are named where the ice is short
 
 
@@ -54,17 +56,32 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class Barrier:
-    """A need, and for each earlier place whether it could not be met there."""
+    """A need, for each earlier place whether it could not be met there, and when the run begins to use it as placed."""
 
     need: Need
     blocked: Flags
+    has_it_from: int
+
+    @property
+    def place(self) -> int:
+        """The nearest place at which the need is not met."""
+        return int(np.argmax(self.blocked))
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What alone keeps a run from ending earlier, and by how much."""
+
+    resource: str
+    gain: int  # steps
 
 
 @dataclass(frozen=True, slots=True)
 class Slide:
-    """Chains that are moved together by `by` steps towards now, and what stands in their way at each place."""
+    """Chains that are moved together by `by` steps towards now, what they would gain, and what stands in their way."""
 
     by: Steps
+    gains: Steps  # steps by which they would end earlier
     barriers: tuple[Barrier, ...]
 
     def blocked(self, resource: str) -> Flags:
@@ -75,10 +92,31 @@ class Slide:
                 found |= barrier.blocked
         return found
 
-    def barrier(self, resource: str, place: int) -> Need:
-        """A need of the resource that is not met at a place, or at the next place where one is not."""
-        mine = [each for each in self.barriers if each.need.resource == resource and each.blocked[place:].any()]
-        return min(mine, key=lambda each: int(np.argmax(each.blocked[place:]))).need
+    def barrier(self, resource: str) -> Barrier:
+        """The need of a resource that is the first not to be met on the way."""
+        mine = [each for each in self.barriers if each.need.resource == resource and each.blocked.any()]
+        return min(mine, key=lambda each: each.place)
+
+    def free_gain(self) -> int:
+        """Steps to be gained at a place where nothing is in the way."""
+        free = ~np.any([self.blocked(resource) for resource in HOLDERS], axis=0)
+        return int(np.where(free, self.gains, 0).max(initial=0))
+
+    def held_by(self) -> list[Held]:
+        """What alone stands in the way at some earlier place, the one that costs most first and the night last."""
+        blocked = {resource: self.blocked(resource) for resource in HOLDERS}
+        count = np.sum([flags.astype(np.int64) for flags in blocked.values()], axis=0)
+        found = []
+        for resource, flags in blocked.items():
+            gain = int(np.where(flags & (count == 1), self.gains, 0).max(initial=0))
+            if gain > 0:
+                found.append(Held(resource, gain))
+        return sorted(found, key=lambda held: (held.resource == HOURS, -held.gain))
+
+    def held_together(self) -> list[str]:
+        """What stands in the way at the nearest place that would gain anything."""
+        place = int(np.argmax(self.gains > 0))
+        return [resource for resource in HOLDERS if self.blocked(resource)[place]]
 
 
 def slide(book: Book, chains: Sequence[tuple[RunJob, PlacedRun]], *, shortest: bool) -> Slide:
@@ -93,17 +131,18 @@ def slide(book: Book, chains: Sequence[tuple[RunJob, PlacedRun]], *, shortest: b
     begins = [run.start_min // book.step for _, run in chains]
     grid = book.problem.step_min // book.step
     by = np.arange(0, max(min(begins) - book.now, 0) + 1, grid, dtype=np.int64)
-    barriers = [
-        Barrier(need, _blocked(book, need, by))
-        for job, run in chains
-        for need in _needs(book, job, run, _marks(book, job, run, shortest=shortest))
-    ]
-    barriers += [
-        Barrier(need, held > until)
-        for job, run in chains
-        for need, held, until in _vessels(book, job, run, _marks(book, job, run, shortest=shortest), by)
-    ]
-    return Slide(by, tuple(barriers))
+    barriers: list[Barrier] = []
+    gains = by
+    for job, run in chains:
+        marks, placed = (_marks(book, job, run, shortest=each) for each in (shortest, False))
+        gains = np.minimum(gains, by) + placed[-1] - marks[-1]
+        has_it = [need.start for need in _needs(book, job, run, placed)]
+        for need, begin in zip(_needs(book, job, run, marks), has_it, strict=True):
+            barriers.append(Barrier(need, _blocked(book, need, by), begin))
+        for need, held, until in _vessels(book, job, run, marks, by):
+            begin = placed[0] if need.code == run.pot else need.start
+            barriers.append(Barrier(need, held > until, begin))
+    return Slide(by, gains, tuple(barriers))
 
 
 def _marks(book: Book, job: RunJob, run: PlacedRun, *, shortest: bool) -> list[int]:
