@@ -17,7 +17,7 @@ from ortools.sat.python import cp_model
 Flag = cp_model.IntVar
 Expr = cp_model.LinearExpr | int
 Span = tuple[int, int]
-WORK_PER_S = 0.35  # deterministic work that a slow machine does in a second; see `Core.solve`
+WORK_PER_S = 0.05  # deterministic work that a slow machine does in a second on a kitchen; see `Core.solve`
 POLL_S = 0.05
 FULL_SEARCHES = ("no_lp", "quick_restart_no_lp", "default_lp")  # the other workers search neighbourhoods
 
