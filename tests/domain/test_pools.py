@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from production.domain.batches import Batch, Sized, size_batches
+from production.domain.batches import Batch, Peg, Portion, Sized, size_batches
 from production.domain.demand import net_demand
 from production.domain.errors import DoesNotFit
 from production.domain.formula import Pouring, charge_run, pan_ranges
@@ -205,6 +205,29 @@ def test_containers_that_only_a_pool_could_fill_are_told_when_it_is_parted() -> 
     (left,) = plan.unserved
     assert (left.line, left.resource) == ("G", "pots")
     assert 0 < left.containers < 20
+
+
+def test_a_run_that_was_only_made_for_the_pool_is_not_made_without_it() -> None:
+    week = pan_week(a_pan(formulas=("fish",)))
+    host, guest = pooled(week)
+    (glaze,), (broth,) = host.reduction, guest.first
+    (peg,) = glaze.pegs
+    one = replace(glaze, containers=1, litres=0.5, pegs=(replace(peg, containers=1, share=1.0),))
+    unwanted = replace(guest, first=(replace(broth, pegs=()),), poured_for=peg.dispatch_at)
+    lines = tuple(replace(line, containers=n) for line, n in zip(week.order_lines, (4, 1), strict=True))
+    week = replace(week, order_lines=lines)
+    host = replace(host, reduction=(one,), first=tuple(replace(each, pegs=_whole(each)) for each in host.first))
+    plan = plan_batches(
+        frame_of(week, parameters_of(week=week)), net_demand(week=week), Sized(batches=(host, unwanted), unmakeable=())
+    )
+    assert [run.code for run in plan.runs] == [host.code]
+    assert plan.unserved == ()
+    assert list(faults(plan)) == []
+
+
+def _whole(portion: Portion) -> tuple[Peg, ...]:
+    (peg,) = portion.pegs
+    return (replace(peg, share=1.0),)
 
 
 def test_a_single_run_may_move_to_a_pan_for_its_reduction() -> None:

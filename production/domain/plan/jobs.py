@@ -107,8 +107,12 @@ def part_pool(frame: Frame, jobs: Jobs, members: tuple[Batch, ...], sourced: Ite
     Source: own definition.
     """
     alone, left = parted(frame, members)
-    jobs = replace(
-        jobs, batches={**jobs.batches, **{each.code: each for each in alone}}, refused=(*jobs.refused, *left)
+    gone = {batch.code for batch in members}
+    jobs = Jobs(
+        batches={code: each for code, each in jobs.batches.items() if code not in gone}
+        | {batch.code: batch for batch in alone},
+        ready={code: each for code, each in jobs.ready.items() if code not in gone},
+        refused=(*jobs.refused, *left),
     )
     for batch in alone:
         jobs = _with_members(frame, jobs, (batch,), sourced, held)

@@ -52,6 +52,8 @@ def members_of(batches: Mapping[str, Batch], code: str) -> tuple[Batch, ...]:
 def parted(frame: Frame, members: tuple[Batch, ...]) -> tuple[tuple[Batch, ...], tuple[Unserved, ...]]:
     """Each run of a pool with a reduction of its own, and the containers that no longer divide.
 
+    A run that nobody waits for any more is left out.
+
     Equation: the host, then each guest takes containers in the order of their dispatch, as many as its second draw
         gives at the least.
     Units: frame, members (records; [L]); returns records.
@@ -71,8 +73,9 @@ def parted(frame: Frame, members: tuple[Batch, ...]) -> tuple[tuple[Batch, ...],
         taken: list[_Filled] = []
         while waiting and sum(each.litres for each in taken) + waiting[0].litres <= room_l + HAIR_L:
             taken.append(waiting.pop(0))
-        alone.append(replace(batch, pours_into="", guests=(), reduction=_portions(taken)))
-    return tuple(alone), tuple(_unserved(members[0], waiting))
+        alone.append(replace(batch, pours_into="", poured_for=None, guests=(), reduction=_portions(taken)))
+    wanted = tuple(batch for batch in alone if any(portion.pegs for portion in batch.portions))
+    return wanted, tuple(_unserved(members[0], waiting))
 
 
 def _filled(host: Batch) -> Iterable[_Filled]:
