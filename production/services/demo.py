@@ -6,6 +6,7 @@ import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from django.conf import settings
 from django.contrib.auth.models import User
 from django.db import transaction
 
@@ -18,6 +19,8 @@ from production.services.documents import contents_of, documents_make
 from production.services.kitchens import kitchen_create, membership_set
 from production.services.plans import plan_make, plan_store
 from production.services.week_import import week_import
+
+DEMO_SECONDS = 8  # a first start should not wait for the last hour of calm
 
 # sign-in name -> (kitchen: first or second, role)
 PEOPLE: Mapping[str, tuple[int, str]] = {
@@ -64,7 +67,8 @@ def demo_plan(*, week: PlanningWeek) -> tuple[Plan, tuple[Document, ...]]:
     if newest is not None and newest.input_sha256 == fingerprint:
         return newest, _documents(newest, None)
     with Press() as press:  # its processes come up while the week is planned
-        made = plan_make(kitchen=week.kitchen, week_id=week.pk)
+        seconds = min(DEMO_SECONDS, settings.PLAN_SECONDS)
+        made = plan_make(kitchen=week.kitchen, week_id=week.pk, seconds=seconds)
         plan = plan_store(made=made, kitchen=week.kitchen, week_id=week.pk, user_id=_manager(week.kitchen).user_id)
         return plan, _documents(plan, press)
 

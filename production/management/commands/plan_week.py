@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, cast
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from production.documents.purchase_list import purchase_csv
@@ -55,6 +56,12 @@ class Command(BaseCommand):
         parser.add_argument("file", metavar="FILE", type=Path, help="The week file (JSON).")
         parser.add_argument("--out", metavar="DIR", type=Path, required=True, help="Where the documents go.")
         parser.add_argument("--paper", choices=PAPERS, help="Paper size; without it, the kitchen's own.")
+        parser.add_argument(
+            "--seconds",
+            type=int,
+            default=settings.PLAN_SECONDS,
+            help="How long to search for a better plan; 0: one careful pass (default: %(default)s).",
+        )
         parser.add_argument("--no-pdf", action="store_true", help="Only plan.json and purchase-list.csv.")
 
     def handle(self, *_args: Any, **options: Any) -> None:
@@ -66,7 +73,7 @@ class Command(BaseCommand):
             week = parse_week(_content(options["file"]))
             watch.lap("read")
             with nullcontext() if options["no_pdf"] else Press() as press:
-                plan = make_plan(week=week)
+                plan = make_plan(week=week, seconds=max(0, options["seconds"]), workers=settings.SOLVER_WORKERS)
                 watch.lap("plan")
                 written = _write(plan, out, press, options["paper"] or cast("Paper", week.kitchen.paper))
                 watch.lap("documents")
