@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from dataclasses import replace
-from functools import partial
 from typing import Protocol
 
 from production.domain.batches import Sized
@@ -32,6 +32,7 @@ SIZING_SHARE, SIZING_S = 0.25, 8.0  # of the time that is left, and never more t
 USUAL_SLACK, MORE_SLACK = 0.15, 0.35  # share of time and cooling that a sizing leaves free (own choice)
 SLICES = {"few": 0.4, "rule": 0.35, "slack": 0.5, "again": 0.6}  # of the time that is left then (own choice)
 PASSES, PASSES_SHARE = 200, 0.1  # further careful passes, and their share of the time for one sizing (own choice)
+POOLS_SHARE = 0.5  # of the time for one sizing, before pools that found no time are parted (own choice)
 LEAST_S = 0.2  # less time than this is not worth a search (own choice)
 ROUNDS_SHARE = 0.85  # of the time of a sizing; the rest for runs that turn out to wait for goods (own choice)
 PAPERS_TIMES, PAPERS_SHARE = 3.0, 0.3  # reasons and papers take so many times the first draft (measured), at most
@@ -120,17 +121,16 @@ class _Search:
         return sizer(seconds=min(SIZING_S, SIZING_SHARE * self.left_s), slack_share=slack_share)
 
     def times_for(self, sized: Sized, part: str, doing: str) -> Draft:
-        """Give times to sized runs: careful passes, then search."""
-        passes_s = PASSES_SHARE * SLICES[part] * self.left_s
-        passes = partial(
-            greedy_schedule,
-            seed=self.effort.seed,
-            passes=PASSES,
-            seconds=passes_s,
-            explain=False,
-            cancelled=self.effort.cancelled,
-        )
-        draft = drafted(self.frame, self.demand, sized, held=Held(), scheduler=passes)
+        """Give times to sized runs: careful passes, then search, at once where a pool has found no time together."""
+        slice_s = SLICES[part] * self.left_s
+
+        def schedule(problem: Problem) -> Schedule:
+            start = self.careful(problem, passes=PASSES, seconds=PASSES_SHARE * slice_s)
+            if problem.joins and start.unplaced:
+                return self.by_search(problem, start, POOLS_SHARE * slice_s)
+            return start
+
+        draft = drafted(self.frame, self.demand, sized, held=Held(), scheduler=schedule)
         self.consider(draft, doing)
         return self.improve(draft, part, doing)
 
@@ -152,23 +152,36 @@ class _Search:
         """A draft with times by search, from its own times on."""
 
         def schedule(problem: Problem) -> Schedule:
-            start = draft.laid.schedule
-            if problem != draft.laid.problem:
-                start = greedy_schedule(problem, seed=self.effort.seed, explain=False, cancelled=self.effort.cancelled)
+            is_known = problem == draft.laid.problem
+            start = draft.laid.schedule if is_known else self.careful(problem)
             seconds = ROUNDS_SHARE * (until_s - time.monotonic())
-            if seconds < LEAST_S or self.effort.is_stopped:
-                return start
-            return solve_schedule(
-                problem,
-                start,
-                seconds=seconds,
-                workers=self.effort.workers,
-                seed=self.effort.seed,
-                better=lambda found: self.tell(draft, found, doing),
-                cancelled=self.effort.cancelled,
-            )
+            return self.by_search(problem, start, seconds, lambda found: self.tell(draft, found, doing))
 
         return replace(draft, laid=lay_out(draft.frame, draft.demand, draft.laid.jobs, draft.held, schedule))
+
+    def careful(self, problem: Problem, *, passes: int = 1, seconds: float | None = None) -> Schedule:
+        """Careful passes over a problem."""
+        effort = self.effort
+        return greedy_schedule(
+            problem, seed=effort.seed, passes=passes, seconds=seconds, explain=False, cancelled=effort.cancelled
+        )
+
+    def by_search(
+        self, problem: Problem, start: Schedule, seconds: float, better: Callable[[Schedule], None] | None = None
+    ) -> Schedule:
+        """Better times for a problem, where there is time to look for them."""
+        effort = self.effort
+        if seconds < LEAST_S or effort.is_stopped:
+            return start
+        return solve_schedule(
+            problem,
+            start,
+            seconds=seconds,
+            workers=effort.workers,
+            seed=effort.seed,
+            better=better,
+            cancelled=effort.cancelled,
+        )
 
     def tell(self, draft: Draft, schedule: Schedule, doing: str) -> None:
         """Show a schedule where it leaves out and delays no more than the last that was shown."""
