@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from production.domain.batches.cells import Cell
-from production.domain.kitchen import Formula, Week
+from production.domain.kitchen import Formula, Supplier, Week
 
 _APART_H = 5.0  # beginnings nearer to each other than this count as one (own choice)
 _COOLING_H = 3.0  # from the draw-off until a broth or a reduction is cold (own choice, on the careful side)
@@ -103,3 +103,36 @@ def clock_of(*, week: Week, until: datetime) -> Clock:
 
 def _hours(week: Week, moment: datetime) -> float:
     return (moment - week.plan_from).total_seconds() / 3600.0
+
+
+def goods_there_h(*, week: Week, formula: Formula) -> float:
+    """Hours until everything that a formula is made of can have been delivered.
+
+    Equation: for each ingredient the earliest first delivery of all that offer it; the latest of these. What nobody
+        offers, or lies on the shelf, is not waited for.
+    Units: week, formula (records); returns [h].
+    Valid: a week that passed its reader; coarse, the goods themselves are given out later.
+    Errors: none.
+    Source: own definition.
+    """
+    suppliers = {each.code: each for each in week.suppliers}
+    on_shelf = {each.ingredient for each in week.ingredient_stock if each.mass_kg > 0.0}
+    solids, additions = formula.solids, formula.additions
+    wanted = {*(each.ingredient for each in solids), *(each.ingredient for each in additions)} - on_shelf
+    latest_h = 0.0
+    for code in wanted:
+        offering = {suppliers[offer.supplier] for offer in week.offers if offer.ingredient == code}
+        latest_h = max(latest_h, min((_first_delivery_h(week, each) for each in offering), default=0.0))
+    return latest_h
+
+
+def _first_delivery_h(week: Week, supplier: Supplier) -> float:
+    zone = ZoneInfo(week.kitchen.time_zone)
+    now = week.plan_from.astimezone(zone)
+    earliest = now.date() + timedelta(days=supplier.lead_days + (now.time() > supplier.order_by))
+    for later in range(7):
+        day = earliest + timedelta(days=later)
+        at = datetime.combine(day, supplier.delivers_at, zone)
+        if day.isoweekday() in supplier.delivers_on and at >= now:
+            return _hours(week, at)
+    return 0.0

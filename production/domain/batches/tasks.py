@@ -9,7 +9,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from production.domain.batches.cells import Cell, Second, cells_of, grid_l
-from production.domain.batches.slots import Clock, Times
+from production.domain.batches.slots import Clock, Times, goods_there_h
 from production.domain.batches.units import Making
 from production.domain.demand import Need, first_cook_date
 from production.domain.formula import HAIR_L, pot_allowed
@@ -114,6 +114,7 @@ def task_of(*, making: Making, needs: Iterable[Need], clock: Clock, limit_l: flo
     if not fills:
         return None
     times = tuple(clock.times(cells, making.formula, start) for start in clock.starts)
+    there_h = min(goods_there_h(week=week, formula=making.formula), clock.starts[-1])
     ready = [tuple(each.second_h if group.is_reduction else each.first_h for each in times) for group in groups]
     return Task(
         making=making,
@@ -124,7 +125,10 @@ def task_of(*, making: Making, needs: Iterable[Need], clock: Clock, limit_l: flo
         times=times,
         starts=clock.starts,
         allowed=tuple(
-            tuple(clock.day(hours) >= group.first_day for hours in by_slot)
+            tuple(
+                clock.day(hours) >= group.first_day and start >= there_h
+                for hours, start in zip(by_slot, clock.starts, strict=True)
+            )
             for group, by_slot in zip(groups, ready, strict=True)
         ),
         late_h=tuple(
