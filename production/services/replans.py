@@ -79,7 +79,7 @@ def _replan_make(context: JobContext, kitchen: Kitchen, base: Plan) -> MadePlan:
         week=week,
         asks=asks_that_hold(week=base.week),
         now=now,
-        seconds=settings.PLAN_SECONDS,
+        seconds=settings.REPLAN_SECONDS,
         workers=settings.SOLVER_WORKERS,
         progress=lambda note, done, total: context.progress(done, total, note),
         better=lambda preview: context.better(preview_to_json(preview)),

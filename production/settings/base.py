@@ -156,8 +156,9 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TASK_TIME_LIMIT = env_int("POTWRIGHT_JOB_LIMIT_S", default=900, low=30, high=86400)
 CELERY_TIMEZONE = "UTC"
 
-# How long a planning may search for a better plan, and with how many threads.
+# How long a planning may search for a better plan, a re-plan (somebody waits beside a pot), and with how many threads.
 PLAN_SECONDS = env_int("POTWRIGHT_PLAN_SECONDS", default=30, low=0, high=600)
+REPLAN_SECONDS = env_int("POTWRIGHT_REPLAN_SECONDS", default=2, low=0, high=600)
 SOLVER_WORKERS = env_int("POTWRIGHT_SOLVER_WORKERS", default=len(os.sched_getaffinity(0)), low=1, high=64)
 
 LOGGING = {

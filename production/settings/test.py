@@ -17,7 +17,7 @@ WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = True
 
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
-PLAN_SECONDS = 0  # one careful pass; tests that search say for how long
+PLAN_SECONDS = REPLAN_SECONDS = 0  # one careful pass; tests that search say for how long
 CELERY_TASK_ALWAYS_EAGER = True
 CELERY_TASK_EAGER_PROPAGATES = True
 
