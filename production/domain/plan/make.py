@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import partial
+from dataclasses import replace
 
 from production.domain.batches import Sized, size_batches
 from production.domain.cooling_capacity import largest_coolable_l
@@ -49,20 +49,30 @@ def make_plan(
     effort.tell("net the orders", 0)
     demand = net_demand(week=week)
     effort.tell("size the runs", 1)
-    sizer = partial(
-        size_batches,
-        week=week,
-        demand=demand,
-        parameters=frame.parameters,
-        coolable_l=coolable_l(frame),
-        workers=workers,
-        seed=seed,
-        cancelled=cancelled,
-    )
+    limits_l = coolable_l(frame)
+
+    def sizer(*, seconds: float = 0.0, slack_share: float = 0.0, pools: bool = True) -> Sized:
+        return size_batches(
+            week=week if pools else _without_pans(week),
+            demand=demand,
+            parameters=frame.parameters,
+            coolable_l=limits_l,
+            seconds=seconds,
+            workers=workers,
+            seed=seed,
+            slack_share=slack_share,
+            cancelled=cancelled,
+        )
+
     simple = sizer()
     _refuse_too_many(simple)
     effort.tell("find pots and times", 2)
     return finished(searched(frame, demand, simple, sizer, effort), effort)
+
+
+def _without_pans(week: Week) -> Week:
+    """The week in which no second draws can be poured together; a run may still be moved to a pan later."""
+    return replace(week, pots=tuple(pot for pot in week.pots if not pot.reduction_pan))
 
 
 def _refuse_too_many(sized: Sized) -> None:

@@ -25,7 +25,7 @@ from production.domain.schedule.solve import solve_schedule
 class Sizer(Protocol):
     """Runs for the week's needs, searched for in some seconds."""
 
-    def __call__(self, *, seconds: float, slack_share: float) -> Sized: ...
+    def __call__(self, *, seconds: float, slack_share: float, pools: bool) -> Sized: ...
 
 
 SIZING_SHARE, SIZING_S = 0.25, 8.0  # of the time that is left, and never more than so long (own choice)
@@ -41,10 +41,10 @@ PAPERS_TIMES, PAPERS_SHARE = 3.0, 0.3  # reasons and papers take so many times t
 def searched(frame: Frame, demand: Demand, simple: Sized, sizer: Sizer, effort: Effort) -> Draft:
     """The best draft that is found in the time, never worth less than the simple one.
 
-    Equation: the simple runs by one careful pass are the first draft. Then the runs of the sizing's search get times by
-        search; where that leaves orders late or unserved, the simple runs and a sizing with more slack; where it does
-        not yet match the simple runs, more slack and more time. What is best gets the time that is left while anything
-        is late or unserved.
+    Equation: the simple runs by one careful pass are the first draft. Then the runs of the sizing's search get times
+        by search; where that leaves orders late or unserved, the simple runs and a sizing with more slack and without
+        pools; where it does not yet match the simple runs, that sizing and more time. What is best gets the time that
+        is left while anything is late or unserved.
     Units: frame, demand, simple (records), sizer (makes runs), effort (record); returns a record.
     Valid: simple runs of the frame's week.
     Errors: PotwrightError as plan_batches.
@@ -55,11 +55,11 @@ def searched(frame: Frame, demand: Demand, simple: Sized, sizer: Sizer, effort: 
     search.consider(drafted(frame, demand, simple, held=Held(), scheduler=careful(effort)), "first plan")
     search.begin(effort.passed_s - before_s)
     if search.is_worth_a_search():
-        few = search.times_for(search.sized(sizer, USUAL_SLACK), "few", "fewer runs")
+        few = search.times_for(search.sized(sizer, USUAL_SLACK, pools=True), "few", "fewer runs")
         if search.is_short():
             search.times_for(simple, "rule", "runs by rule")
         if search.is_short() or search.best.sized is simple:
-            search.times_for(search.sized(sizer, MORE_SLACK), "slack", "runs with more slack")
+            search.times_for(search.sized(sizer, MORE_SLACK, pools=False), "slack", "runs with more slack")
         if search.best.sized is simple and not search.is_short():
             search.improve(few, "again", "fewer runs")
     search.finish()
@@ -116,9 +116,9 @@ class _Search:
             self.best = draft
             self.tell(draft, draft.laid.schedule, doing)
 
-    def sized(self, sizer: Sizer, slack_share: float) -> Sized:
+    def sized(self, sizer: Sizer, slack_share: float, *, pools: bool) -> Sized:
         """Runs by a search of their own."""
-        return sizer(seconds=min(SIZING_S, SIZING_SHARE * self.left_s), slack_share=slack_share)
+        return sizer(seconds=min(SIZING_S, SIZING_SHARE * self.left_s), slack_share=slack_share, pools=pools)
 
     def times_for(self, sized: Sized, part: str, doing: str) -> Draft:
         """Give times to sized runs: careful passes, then search, at once where a pool has found no time together."""
