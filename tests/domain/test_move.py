@@ -121,7 +121,7 @@ def test_a_move_that_makes_an_order_late_says_by_how_much() -> None:
 def test_a_verdict_takes_less_than_a_third_of_a_second_once_the_plan_is_known() -> None:
     rebuilt(demo())
     run = demo().runs[3]
-    begin = time.perf_counter()
+    begin = time.process_time()
     for step in range(10):
         moved(run, by=step * HOUR)
-    assert (time.perf_counter() - begin) / 10 < 0.3
+    assert (time.process_time() - begin) / 10 < 0.3

@@ -243,9 +243,9 @@ def test_nothing_is_moved_that_does_not_make_the_week_better(seed: int, monkeypa
 
 def test_a_medium_kitchen_is_planned_again_within_a_second() -> None:
     base = made_up("medium", 2)
-    begin = time.perf_counter()
+    begin = time.process_time()
     replan(base=base, week=base.week, asks=(failing(base),), now=WEDNESDAY)
-    assert time.perf_counter() - begin < 1.0
+    assert time.process_time() - begin < 1.0
 
 
 # Orders
