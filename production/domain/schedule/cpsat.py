@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import threading
+from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import cast
@@ -288,8 +289,9 @@ class Core:
     ) -> Answer:
         """Search for at most `seconds`; one worker repeats itself exactly.
 
-        The solver works in a thread of its own. `found` hears of better solutions and `cancelled` is asked in the
-        thread of the caller. One worker is limited by work done and not by the clock, at the pace of a slow machine.
+        The solver works in a thread of its own. `found` hears of better solutions (of one worker's every one, of
+        several the latest) and `cancelled` is asked in the thread of the caller. One worker is limited by work done
+        and not by the clock, at the pace of a slow machine.
         """
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = workers
@@ -300,33 +302,32 @@ class Core:
             solver.parameters.subsolvers.extend(FULL_SEARCHES[: workers // 2])
         else:
             solver.parameters.max_deterministic_time = max(seconds, 0.0) * WORK_PER_S
-        news = _News()
+        news = _News(every=workers == 1)
         ended = threading.Event()
         search = threading.Thread(target=_search, args=(solver, self.model, news, ended), daemon=True)
         search.start()
         while not ended.wait(POLL_S):
-            latest = news.take()
-            if latest is not None and found is not None:
-                found(latest)
+            news.tell(found)
             if cancelled is not None and cancelled():
                 solver.stop_search()
         search.join()
+        news.tell(found)
         return _answer(solver)
 
 
 class _News(cp_model.CpSolverSolutionCallback):
-    """Keeps the latest solution until somebody asks for it."""
+    """Keeps solutions until somebody hears of them: every one, or the latest."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, every: bool) -> None:
         super().__init__()
-        self._latest: Sequence[int] | None = None
+        self._kept: deque[Sequence[int]] = deque(maxlen=None if every else 1)
 
     def on_solution_callback(self) -> None:
-        self._latest = list(self.Response().solution)  # type: ignore[no-untyped-call]
+        self._kept.append(list(self.Response().solution))  # type: ignore[no-untyped-call]
 
-    def take(self) -> Values | None:
-        latest, self._latest = self._latest, None
-        return None if latest is None else _reader(latest)
+    def tell(self, found: Callable[[Values], None] | None) -> None:
+        while found is not None and self._kept:
+            found(_reader(self._kept.popleft()))
 
 
 def _search(solver: cp_model.CpSolver, model: cp_model.CpModel, news: _News, ended: threading.Event) -> None:
