@@ -127,18 +127,22 @@ def _names(codes: Sequence[str]) -> str:
 
 def _held_by(need: Need, runs: Sequence[str]) -> str:
     """What holds the run, with the runs in the way."""
-    stage, busy = need.word.replace("_", " "), f" with {_names(runs)}" if runs else ""
+    stage, several = need.word.replace("_", " "), len(runs) > 1
+
+    def at_work(one: str, more: str) -> str:
+        return f" ({_names(runs)} {more if several else one})" if runs else ""
+
     if need.resource == POTS:
         return f"Held by {need.code}: " + (
             f"{_names(runs)} must leave it first" if runs else "it is out of order before"
         )
     return {
         ICE: f"Held by the ice: the draw-off waits until the bin can spare {need.amount / MICRO:.3g} kg",
-        TRAYS: f"Held by the cube trays: earlier too many are in use{busy}",
-        COOLING: f"Held by the cooling: earlier there is no room in {need.code}{busy}",
+        TRAYS: f"Held by the cube trays: earlier too few are free{at_work('has them', 'have them')}",
+        COOLING: f"Held by the cooling: earlier there is no room in {need.code}{at_work('is in it', 'are in it')}",
         STORAGE: f"Held by the store: earlier there is no room in {need.code}",
-        COOKS: f"Held by the cooks: earlier no hands are free for its {stage}{busy}",
-        HEAT: f"Held by the heat: earlier there is too little for its {stage}{busy}",
+        COOKS: f"Held by the cooks: earlier no hands are free for its {stage}{at_work('needs them', 'need them')}",
+        HEAT: f"Held by the heat: earlier there is too little for its {stage}{at_work('draws it', 'draw it')}",
         INGREDIENTS: "It waits for its ingredients",
         SHELF_LIFE: "Made no earlier, so that it keeps until its dispatch",
         HOURS: f"Held by the shifts: earlier nobody would be there for its {stage}",

@@ -277,26 +277,26 @@ HERE: dict[str, tuple[Problem, str]] = {
     "cooling": (
         LATE["cooling"][0],
         (
-            "Held by the cooling: earlier there is no room in sink with Z; with more places in the cooling devices it "
-            "could end 1 h earlier."
+            "Held by the cooling: earlier there is no room in sink (Z is in it); with more places in the cooling "
+            "devices it could end 1 h earlier."
         ),
     ),
     "trays": (
         LATE["trays"][0],
-        "Held by the cube trays: earlier too many are in use with Z; with more cube trays it could end 5 h earlier.",
+        "Held by the cube trays: earlier too few are free (Z has them); with more cube trays it could end 5 h earlier.",
     ),
     "cooks": (
         LATE["cooks"][0],
         (
-            "Held by the cooks: earlier no hands are free for its draw off with Z; with more hands on duty it could "
-            "end 45 min earlier."
+            "Held by the cooks: earlier no hands are free for its draw off (Z needs them); with more hands on duty "
+            "it could end 45 min earlier."
         ),
     ),
     "heat": (
         LATE["heat"][0],
         (
-            "Held by the heat: earlier there is too little for its heat up with Z; with a larger heat supply it could "
-            "end 1 h earlier."
+            "Held by the heat: earlier there is too little for its heat up (Z draws it); with a larger heat supply "
+            "it could end 1 h earlier."
         ),
     ),
     "store": (
