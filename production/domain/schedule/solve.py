@@ -16,9 +16,8 @@ from production.domain.schedule.problem import Problem
 from production.domain.schedule.result import Level, Schedule
 
 SHARES = {"unserved": 0.3, "lateness": 0.7, "moved": 0.5, "calm": 1.0}  # of the time that is left
-RELAXED_SHARE = 0.3  # of a level's time, for a bound where the model is stricter than the check
+RELAXED_SHARE = 0.2  # of a level's time, for a bound where the model is stricter than the check
 SCALE = {"unserved": PARTS, "lateness": 60 * PARTS, "moved": 60, "calm": 60}
-PADDED_SHARE = 0.2  # of a level's time, where soaks need certain room
 HOPED_FOR = {"soak", "ice"}  # limits that a model may leave open
 TELL_S = 1.0  # better schedules are told of at most once in this time
 LARGEST_GAP = 0.25  # of calm; nothing is claimed beyond
@@ -108,13 +107,10 @@ class _Search:
         self.spent_s[goal] = self._spent() - since
 
     def _improve(self, goal: str, seconds: float) -> None:
-        """A hopeful model first; then one with certain soaks, and one whose bound holds, where they are needed."""
+        """The model of the kitchen first; then one whose bound holds, where that is another one."""
         until = self._spent() + seconds
         bound_s = seconds * RELAXED_SHARE if self.shape.is_strict and goal != "calm" else 0.0
-        sure_s = seconds * PADDED_SHARE if self.shape.has_soaks_to_pad else 0.0
-        model, answer = self._solve(goal, seconds - bound_s - sure_s)
-        if self.shape.has_soaks_to_pad and self._parts(goal) > answer.objective:
-            self._solve(goal, until - bound_s - self._spent(), padded=True)
+        model, answer = self._solve(goal, seconds - bound_s)
         if not self.shape.is_strict:
             self._bound(goal, model, answer)
         elif goal != "calm" and self._value(goal) > 0:
@@ -122,8 +118,8 @@ class _Search:
             self._bound(goal, model, answer)
         self._tell()
 
-    def _solve(self, goal: str, seconds: float, *, relaxed: bool = False, padded: bool = False) -> tuple[Model, Answer]:
-        model = build_model(self.shape, self.best, goal, self._caps(goal), relaxed=relaxed, padded=padded)
+    def _solve(self, goal: str, seconds: float, *, relaxed: bool = False) -> tuple[Model, Answer]:
+        model = build_model(self.shape, self.best, goal, self._caps(goal), relaxed=relaxed)
         answer = model.core.solve(
             seconds=seconds,
             workers=self.workers,

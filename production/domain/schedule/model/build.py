@@ -17,7 +17,8 @@ from production.domain.schedule.model.goals import (
 from production.domain.schedule.model.runs import Run, build_run
 from production.domain.schedule.model.shape import Shape
 from production.domain.schedule.model.site import Site
-from production.domain.schedule.result import Schedule
+from production.domain.schedule.problem import Problem
+from production.domain.schedule.result import POUR_OVER, PlacedRun, Schedule
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,13 +38,12 @@ def build_model(
     caps: Mapping[str, int],
     *,
     relaxed: bool = False,
-    padded: bool = False,
 ) -> Model:
     """Build the model that searches one level from a known schedule.
 
-    The start is a solution of the model unless it is padded. A model that is not padded may have solutions that leave
-    no room for a soak or, where the start makes use of every gram, for ice; one that is relaxed is nowhere stricter
-    than the check.
+    The start is a solution of the model. Where it makes use of every gram of ice, or lets a run follow another one
+    without the soak that a third would need, the model may have solutions that the check does not pass. One that is
+    relaxed is nowhere stricter than the check.
 
     Runs that the known schedule leaves out may be left out again; while it leaves none out, none may be.
 
@@ -54,7 +54,7 @@ def build_model(
     Source: own definition.
     """
     core = Core()
-    site = Site(core, shape, relaxed, padded)
+    site = Site(core, shape, relaxed, _followed(shape.problem, start))
     placed = {run.job: run for run in start.runs}
     fixed_runs = {job.code for job in shape.problem.jobs if job.start_at_min is not None}
     all_placed = not start.unplaced
@@ -104,3 +104,25 @@ def _pour_together(site: Site, host: Run | None, guest: Run) -> None:
         poured = host.points[way.slots[way.option.pan.pour_stage]]
         for other, theirs in zip(guest.ways, guest.row.ways, strict=True):
             site.core.same_time(poured, guest.points[theirs.slots[-1]], when=(flag, other))
+
+
+def _followed(problem: Problem, start: Schedule) -> frozenset[str]:
+    """Runs whose vessel is taken again, or out of order, before it would have been soaked."""
+    taken: dict[str, list[int]] = {}
+    for run in start.runs:
+        taken.setdefault(run.pot, []).append(run.start_min)
+        if run.pan:
+            taken.setdefault(run.pan, []).append(_poured_min(run))
+    for code, window in problem.outages:
+        taken.setdefault(code, []).append(window.start_min)
+    soak = problem.soak_min
+    return frozenset(
+        run.job
+        for run in start.runs
+        if any(run.pot_free_min <= minute < run.pot_free_min + soak for minute in taken[run.pot])
+        or any(run.pan_free_min <= minute < run.pan_free_min + soak for minute in taken.get(run.pan, []))
+    )
+
+
+def _poured_min(run: PlacedRun) -> int:
+    return next(stage.start_min for stage in run.stages if stage.name == POUR_OVER)

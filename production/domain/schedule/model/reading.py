@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+import numpy as np
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import maximum_bipartite_matching
+
 from production.domain.schedule.cpsat import Values
 from production.domain.schedule.model.runs import Run
 from production.domain.schedule.model.shape import Shape, Vessels, Way
@@ -70,20 +74,34 @@ def _given_out(shape: Shape, runs: list[Run], values: Values) -> dict[tuple[str,
 def _coloured(
     vessels: Vessels, soak_min: int, stays: list[tuple[int, int, str, str]], allergens: Mapping[str, frozenset[str]]
 ) -> dict[tuple[str, str], str]:
-    """Give each stay the vessel that was left last and is free and soaked in time, or at least free."""
-    left: dict[str, tuple[int, frozenset[str]]] = {}
-    given = {}
-    for start, free, code, role in stays:
+    """Give every stay a vessel so that each is free, and soaked, for the next one, if that can be done at all.
 
-        def worth(vessel: str, start: int = start, code: str = code) -> tuple[bool, bool, int]:
-            since, before = left.get(vessel, (0, frozenset()))
-            soak = soak_min if before - allergens[code] else 0
-            return vessel not in left or since + soak <= start, vessel not in left or since <= start, since
-
-        vessel = max(vessels.codes, key=worth)
-        left[vessel] = (free, allergens[code])
-        given[code, role] = vessel
+    As many stays as possible get a stay to follow; the chains that this makes are as few as they can be. If they are
+    still more than there are vessels, the chains beyond take what is left first, and the check finds the soak missing.
+    """
+    follows = _followers(soak_min, stays, allergens)
+    if len(stays) - len(follows) > len(vessels.codes):
+        follows = _followers(0, stays, allergens)
+    given: dict[tuple[str, str], str] = {}
+    idle = list(vessels.codes)
+    for number, (_, _, code, role) in enumerate(stays):
+        before = follows.get(number)
+        given[code, role] = idle.pop(0) if before is None else given[stays[before][2:]]
     return given
+
+
+def _followers(
+    soak_min: int, stays: list[tuple[int, int, str, str]], allergens: Mapping[str, frozenset[str]]
+) -> dict[int, int]:
+    """Which stay comes straight after which: the most pairs that can be made (a largest matching)."""
+    possible = np.zeros((len(stays), len(stays)), dtype=np.int8)
+    for first, (_, free, code, _) in enumerate(stays):
+        for second in range(first + 1, len(stays)):
+            start, _, other, _ = stays[second][:4]
+            soak = soak_min if allergens[code] - allergens[other] else 0
+            possible[first, second] = free + soak <= start
+    matched = maximum_bipartite_matching(csr_array(possible), perm_type="row")
+    return {second: int(first) for second, first in enumerate(matched) if first >= 0}
 
 
 def _placed(run: Run, values: Values, vessels: Mapping[tuple[str, str], str]) -> PlacedRun:

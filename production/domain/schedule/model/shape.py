@@ -54,13 +54,9 @@ class Shape:
 
     @property
     def is_strict(self) -> bool:
-        """Whether a model of it, though not padded, is anywhere stricter than the check: buckets of ice, the grid."""
-        return not self.on_grid or ice_binds(self.problem)
-
-    @property
-    def has_soaks_to_pad(self) -> bool:
-        """Whether there are soaks that only padding makes certain."""
-        return any(each.padded for each in self.vessels)
+        """Whether a model of it is anywhere stricter than the check: padded soaks, buckets of ice, the grid."""
+        padded = any(each.padded for each in self.vessels)
+        return padded or not self.on_grid or ice_binds(self.problem)
 
 
 def shape_of(problem: Problem) -> Shape:

@@ -47,7 +47,7 @@ class Site:
     core: Core
     shape: Shape
     relaxed: bool
-    padded: bool  # soaks are certain to find room; otherwise they are hoped for
+    followed: frozenset[str]  # runs that another one follows, in the known schedule, without a soak
     hands: list[Use] = field(default_factory=list)
     heat: dict[str, list[Use]] = field(default_factory=dict)
     devices: dict[str, list[Use]] = field(default_factory=dict)
@@ -150,11 +150,12 @@ class Site:
         _cumulative(self.core, self.stores.get(store.code, []), room, blocks)
 
     def _close_vessels(self, number: int, vessels: Vessels) -> None:
-        soak = self.problem.soak_min if vessels.padded and self.padded else 0
         mine = [stay for stay in self.stays if stay.vessel == number]
+        soaked = self._soaked(mine) if vessels.padded and not self.relaxed else set()
         uses: list[Use] = []
         for stay in mine:
-            self.use(uses, stay.start, stay.free.after(soak), stay.flag, fixed(1))
+            wait = self.problem.soak_min if stay.job.code in soaked else 0
+            self.use(uses, stay.start, stay.free.after(wait), stay.flag, fixed(1))
         blocks = [(w.start_min, w.end_min, 1) for code, w in self.problem.outages if code in vessels.codes]
         blocks = [(max(start, self.problem.now_min), end, 1) for start, end, _ in blocks if end > self.problem.now_min]
         if len(vessels.codes) == 1:
@@ -163,6 +164,15 @@ class Site:
                 self.core.unary([*(task for task, _ in uses), *(self.core.block(*span) for span in out)])
         else:
             _cumulative(self.core, uses, len(vessels.codes), blocks)
+
+    def _soaked(self, stays: Sequence[Stay]) -> set[str]:
+        """Runs after which a vessel is kept free for a soak, whichever run follows; not where the known one does."""
+        kinds = {stay.job.allergens for stay in stays}
+        return {
+            stay.job.code
+            for stay in stays
+            if stay.job.code not in self.followed and any(stay.job.allergens - other for other in kinds)
+        }
 
     def order(self) -> None:
         """Decide which of two runs is first wherever a vessel soaks between them."""
