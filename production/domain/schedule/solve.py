@@ -18,6 +18,7 @@ from production.domain.schedule.result import Level, Schedule
 SHARES = {"unserved": 0.3, "lateness": 0.7, "moved": 0.5, "calm": 1.0}  # of the time that is left
 RELAXED_SHARE = 0.2  # of a level's time, for a bound where the model is stricter than the check
 SCALE = {"unserved": PARTS, "lateness": 60 * PARTS, "moved": 60, "calm": 60}
+MOST_REJECTED = 5
 HOPED_FOR = {"soak", "ice"}  # limits that a model may leave open
 TELL_S = 1.0  # better schedules are told of at most once in this time
 LARGEST_GAP = 0.25  # of calm; nothing is claimed beyond
@@ -71,6 +72,7 @@ class _Search:
     spent_s: dict[str, float] = field(default_factory=dict)
     told: float = field(default_factory=time.monotonic)
     is_news: bool = False
+    rejected: int = 0  # solutions in a row that left no room for what was hoped for
 
     def __post_init__(self) -> None:
         self.shape = shape_of(self.problem)
@@ -111,6 +113,10 @@ class _Search:
         until = self._spent() + seconds
         bound_s = seconds * RELAXED_SHARE if self.shape.is_strict and goal != "calm" else 0.0
         model, answer = self._solve(goal, seconds - bound_s)
+        while (
+            self.rejected > MOST_REJECTED and until - bound_s - self._spent() > 0.05 * seconds and not self.cancelled()
+        ):
+            model, answer = self._solve(goal, until - bound_s - self._spent())
         if not self.shape.is_strict:
             self._bound(goal, model, answer)
         elif goal != "calm" and self._value(goal) > 0:
@@ -119,13 +125,14 @@ class _Search:
         self._tell()
 
     def _solve(self, goal: str, seconds: float, *, relaxed: bool = False) -> tuple[Model, Answer]:
+        self.rejected = 0
         model = build_model(self.shape, self.best, goal, self._caps(goal), relaxed=relaxed)
         answer = model.core.solve(
             seconds=seconds,
             workers=self.workers,
             seed=self.seed,
             found=lambda values: self._take(model, values),
-            cancelled=self.cancelled,
+            cancelled=lambda: self.cancelled() or (self.rejected > MOST_REJECTED and not relaxed),
         )
         self.work_s += answer.work / WORK_PER_S
         if answer.values is not None:
@@ -164,7 +171,9 @@ class _Search:
         found = schedule_of(self.shape, model.runs, values, seed=self.seed, left_out=left_out)
         faults = check_schedule(self.problem, found)
         if faults and {fault.code for fault in faults} <= HOPED_FOR:
+            self.rejected += 1
             return
+        self.rejected = 0
         if faults:
             raise PotwrightError(
                 code="schedule-breaks-a-limit",

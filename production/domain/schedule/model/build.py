@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 from production.domain.schedule.cpsat import Core
 from production.domain.schedule.model.goals import (
@@ -16,8 +17,7 @@ from production.domain.schedule.model.goals import (
 )
 from production.domain.schedule.model.runs import Run, build_run
 from production.domain.schedule.model.shape import Shape
-from production.domain.schedule.model.site import Site
-from production.domain.schedule.problem import Problem
+from production.domain.schedule.model.site import OUT_OF_ORDER, Site
 from production.domain.schedule.result import POUR_OVER, PlacedRun, Schedule
 
 
@@ -38,6 +38,7 @@ def build_model(
     caps: Mapping[str, int],
     *,
     relaxed: bool = False,
+    free: frozenset[str] | None = None,
 ) -> Model:
     """Build the model that searches one level from a known schedule.
 
@@ -54,26 +55,28 @@ def build_model(
     Source: own definition.
     """
     core = Core()
-    site = Site(core, shape, relaxed, _followed(shape.problem, start))
+    site = Site(core, shape, relaxed, _followed(shape, start))
     placed = {run.job: run for run in start.runs}
     fixed_runs = {job.code for job in shape.problem.jobs if job.start_at_min is not None}
     all_placed = not start.unplaced
-    runs = tuple(
-        build_run(site, row, placed.get(row.job.code), certain=all_placed or row.job.code in fixed_runs & placed.keys())
-        for row in shape.rows
-        if row.ways
-    )
+    runs = []
+    for row in shape.rows:
+        if row.ways:
+            core.frozen = free is not None and row.job.code not in free
+            certain = all_placed or row.job.code in fixed_runs & placed.keys()
+            runs.append(build_run(site, row, placed.get(row.job.code), certain=certain))
+    core.frozen = False
     _join(site, runs)
     site.close()
     site.order()
     levels: dict[str, Terms] = {}
     for name in [*caps, goal]:
-        levels[name] = _terms(site, list(runs), name)
+        levels[name] = _terms(site, runs, name)
         if name in caps:
             core.cap(levels[name], caps[name])
     core.minimise(levels[goal])
     calm_exact = all(is_calm_exact(site, run) for run in runs)
-    return Model(core, runs, levels, calm_exact=calm_exact)
+    return Model(core, tuple(runs), levels, calm_exact=calm_exact)
 
 
 def _terms(site: Site, runs: list[Run], name: str) -> Terms:
@@ -84,7 +87,7 @@ def _terms(site: Site, runs: list[Run], name: str) -> Terms:
     return moved_terms(site, runs) if name == "moved" else calm_terms(site, runs)
 
 
-def _join(site: Site, runs: tuple[Run, ...]) -> None:
+def _join(site: Site, runs: list[Run]) -> None:
     """Guests pour over in the minute in which their host does."""
     by_code = {run.row.job.code: run for run in runs}
     for join in site.problem.joins:
@@ -106,22 +109,22 @@ def _pour_together(site: Site, host: Run | None, guest: Run) -> None:
             site.core.same_time(poured, guest.points[theirs.slots[-1]], when=(flag, other))
 
 
-def _followed(problem: Problem, start: Schedule) -> frozenset[str]:
-    """Runs whose vessel is taken again, or out of order, before it would have been soaked."""
-    taken: dict[str, list[int]] = {}
+def _followed(shape: Shape, start: Schedule) -> dict[tuple[str, int], str]:
+    """Runs whose vessel is taken again, or out of order, before it would have been soaked; and what comes there."""
+    group = {code: number for number, vessels in enumerate(shape.vessels) for code in vessels.codes}
+    stays: dict[str, list[tuple[int, int, str]]] = {}
     for run in start.runs:
-        taken.setdefault(run.pot, []).append(run.start_min)
+        stays.setdefault(run.pot, []).append((run.start_min, run.pot_free_min, run.job))
         if run.pan:
-            taken.setdefault(run.pan, []).append(_poured_min(run))
-    for code, window in problem.outages:
-        taken.setdefault(code, []).append(window.start_min)
-    soak = problem.soak_min
-    return frozenset(
-        run.job
-        for run in start.runs
-        if any(run.pot_free_min <= minute < run.pot_free_min + soak for minute in taken[run.pot])
-        or any(run.pan_free_min <= minute < run.pan_free_min + soak for minute in taken.get(run.pan, []))
-    )
+            stays.setdefault(run.pan, []).append((_poured_min(run), run.pan_free_min, run.job))
+    for code, window in shape.problem.outages:
+        stays.setdefault(code, []).append((window.start_min, window.end_min, OUT_OF_ORDER))
+    followed = {}
+    for code, each in stays.items():
+        for (_, free, job), (begin, _, then) in pairwise(sorted(each)):
+            if begin < free + shape.problem.soak_min and code in group:
+                followed[job, group[code]] = then
+    return followed
 
 
 def _poured_min(run: PlacedRun) -> int:

@@ -385,14 +385,14 @@ def _draw(site: Site, run: Run, hint: Hint, draw: Draw, slot: int, flag: Flag) -
     core, at = site.core, run.points[slot + 1]
     certain = run.certain and flag is run.present
     chosen = _known_mode(hint, draw)
-    flags = [flag if len(draw.modes) == 1 else core.flag(hint=mode.name == chosen) for mode in draw.modes]
+    flags = [flag if len(draw.modes) == 1 else core.flag(hint=mode == chosen) for mode in draw.modes]
     if len(flags) != 1:
         core.exactly(flags, flag)
     modes = list(zip(flags, draw.modes, strict=True))
     lengths = [mode.minutes + draw.freeze_min for mode in draw.modes]
     ready = at.after(lengths[0])
     if len(set(lengths)) > 1:
-        taken = next((length for length, mode in zip(lengths, draw.modes, strict=True) if mode.name == chosen), None)
+        taken = next((length for length, mode in zip(lengths, draw.modes, strict=True) if mode == chosen), None)
         unit = math.gcd(at.factor, *(each - lengths[0] for each in lengths))
         ready = core.time(
             at.low + min(lengths),
@@ -409,9 +409,13 @@ def _draw(site: Site, run: Run, hint: Hint, draw: Draw, slot: int, flag: Flag) -
     _standing(site, run.cooled[-1])
 
 
-def _known_mode(hint: Hint, draw: Draw) -> str | None:
-    coolings = () if hint.placed is None else hint.placed.coolings
-    return next((each.mode for each in coolings if each.draw == draw.name), None)
+def _known_mode(hint: Hint, draw: Draw) -> CoolingMode | None:
+    for each in () if hint.placed is None else hint.placed.coolings:
+        for mode in draw.modes if each.draw == draw.name else ():
+            minutes = each.end_min - each.start_min
+            if (mode.name, mode.places, mode.minutes, mode.ice_kg) == (each.mode, each.places, minutes, each.ice_kg):
+                return mode
+    return None
 
 
 def _cooling(site: Site, cooled: Cooled, certain: bool) -> None:

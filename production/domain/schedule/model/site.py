@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from production.domain.schedule.book import MICRO, SLACK, micro
@@ -14,6 +14,7 @@ from production.domain.schedule.model.shape import Shape, Vessels, ice_binds
 from production.domain.schedule.problem import Problem, RunJob, StoreRoom
 
 GRAM = 1_000
+OUT_OF_ORDER = ""  # follows a run instead of another one
 ICE_STEP_SHARE = 0.08  # from one stretch of time to the next, the ice that may be taken grows by this share
 SHORTEST_STEP_MIN = 30
 
@@ -47,7 +48,7 @@ class Site:
     core: Core
     shape: Shape
     relaxed: bool
-    followed: frozenset[str]  # runs that another one follows, in the known schedule, without a soak
+    followed: Mapping[tuple[str, int], str]  # who follows whom in a vessel of the known schedule without a soak
     hands: list[Use] = field(default_factory=list)
     heat: dict[str, list[Use]] = field(default_factory=dict)
     devices: dict[str, list[Use]] = field(default_factory=dict)
@@ -154,8 +155,8 @@ class Site:
         soaked = self._soaked(mine) if vessels.padded and not self.relaxed else set()
         uses: list[Use] = []
         for stay in mine:
-            wait = self.problem.soak_min if stay.job.code in soaked else 0
-            self.use(uses, stay.start, stay.free.after(wait), stay.flag, fixed(1))
+            free = self._soaked_at(stay, mine) if stay.job.code in soaked else stay.free
+            self.use(uses, stay.start, free, stay.flag, fixed(1))
         blocks = [(w.start_min, w.end_min, 1) for code, w in self.problem.outages if code in vessels.codes]
         blocks = [(max(start, self.problem.now_min), end, 1) for start, end, _ in blocks if end > self.problem.now_min]
         if len(vessels.codes) == 1:
@@ -166,13 +167,33 @@ class Site:
             _cumulative(self.core, uses, len(vessels.codes), blocks)
 
     def _soaked(self, stays: Sequence[Stay]) -> set[str]:
-        """Runs after which a vessel is kept free for a soak, whichever run follows; not where the known one does."""
+        """Runs after which a vessel may have to be soaked."""
         kinds = {stay.job.allergens for stay in stays}
-        return {
-            stay.job.code
-            for stay in stays
-            if stay.job.code not in self.followed and any(stay.job.allergens - other for other in kinds)
-        }
+        return {stay.job.code for stay in stays if any(stay.job.allergens - other for other in kinds)}
+
+    def _soaked_at(self, stay: Stay, others: Sequence[Stay]) -> Time:
+        """When the vessel is soaked, or when the run comes that follows in the known schedule and needs no soak."""
+        core, soak = self.core, self.problem.soak_min
+        code = self.followed.get((stay.job.code, stay.vessel))
+        if code == OUT_OF_ORDER:
+            return stay.free
+        then = next((other for other in others if other.job.code == code), None)
+        if then is None or stay.job.allergens - then.job.allergens:
+            return stay.free.after(soak)
+        known = None in (stay.free.hint, then.start.hint)
+        gap = None if known else (then.start.hint or 0) - (stay.free.hint or 0)
+        close = core.flag(hint=None if gap is None else 0 <= gap < soak)
+        until = core.time(
+            stay.free.low,
+            stay.free.high + soak,
+            hint=None if gap is None else (stay.free.hint or 0) + (gap if 0 <= gap < soak else soak),
+        )
+        core.not_before(until, stay.free, wait=soak, when=(core.no(close),))
+        core.not_before(until, then.start, when=(close,))
+        core.not_before(then.start, stay.free, when=(close,))
+        core.implies(close, stay.flag)
+        core.implies(close, then.flag)
+        return until
 
     def order(self) -> None:
         """Decide which of two runs is first wherever a vessel soaks between them."""
@@ -203,7 +224,7 @@ class Site:
 
         A draw that stays in a bucket for a while is counted in every stretch of that length. Counting a little longer
         than the stretch for which ice is allowed keeps on the safe side; counting exactly as long is what any
-        schedule keeps to. That serves for bounds, and where the known schedule makes use of the difference.
+        schedule keeps to, and serves for bounds. The known schedule keeps to every bucket.
         """
         problem = self.problem
         if not self.ice or not ice_binds(problem):
@@ -213,23 +234,28 @@ class Site:
         most = sum(draw.grams.high for draw in self.ice) + missing
         for allowed, following in pairwise(self._ice_windows(most)):
             room = full + problem.ice_kg_per_min * GRAM * allowed
-            exactly = _Bucket(max(allowed, 1), max(allowed, 1), math.ceil(room), missing)
-            safely = _Bucket(following, max(allowed, 1), math.floor(room + 0.01), missing)
-            self._bucket(exactly if self.relaxed or not self._knows(safely) else safely, most)
+            capacity = math.ceil(room) if self.relaxed else math.floor(room + 0.01)
+            bucket = _Bucket(max(allowed, 1), max(allowed, 1), capacity, missing)
+            if not self.relaxed:
+                bucket = replace(bucket, stay=self._longest_stay(replace(bucket, stay=following)))
+            self._bucket(bucket, most)
 
-    def _knows(self, bucket: _Bucket) -> bool:
-        """Whether the known schedule keeps to a bucket; a schedule that is not wholly known is taken to."""
-        known = [(draw.at.hint, draw.grams.hint) for draw in self.ice if draw.grams.hint != 0]
-        drawn = [(at, grams) for at, grams in known if at is not None and grams is not None]
-        if len(drawn) < len(known):
-            return True
-        blocks = self._ice_blocks(bucket)
-        return all(
-            sum(grams for at, grams in drawn if now - bucket.stay < at <= now)
-            + sum(grams for start, end, grams in blocks if start <= now < end)
-            <= bucket.capacity + sum(grams for _, grams in self._deliveries())
-            for now, _ in drawn
+    def _longest_stay(self, bucket: _Bucket) -> int:
+        """How long draws may stay in a bucket so that the known schedule still keeps to it."""
+        drawn = sorted(
+            (draw.at.hint, draw.grams.hint) for draw in self.ice if draw.at.hint is not None and draw.grams.hint
         )
+        blocks = self._ice_blocks(bucket)
+        stay = bucket.stay
+        for now, _ in drawn:
+            taken = sum(grams for start, end, grams in blocks if start <= now < end)
+            room = bucket.capacity + sum(grams for _, grams in self._deliveries()) - taken
+            for at, grams in reversed([each for each in drawn if each[0] <= now]):
+                room -= grams
+                if room < 0:
+                    stay = min(stay, max(now - at, bucket.allowed))
+                    break
+        return stay
 
     def _ice_windows(self, most: int) -> list[int]:
         """Lengths of the stretches of time that are counted; the last is longer than any plan."""
