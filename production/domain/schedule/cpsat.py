@@ -107,7 +107,6 @@ class Core:
     def __init__(self) -> None:
         self.model = cp_model.CpModel()
         self._known: dict[int, int] = {}  # hints by variable
-        self.frozen = False  # while it is, what the known solution tells is not asked again
         self.always: Flag = self.flag(hint=True)
         self.model.add(self.always == 1)
 
@@ -115,10 +114,6 @@ class Core:
 
     def flag(self, *, hint: bool | None = None) -> Flag:
         """A yes or no."""
-        if self.frozen and hint is not None:
-            constant = self.model.new_constant(int(hint))
-            self._known[constant.index] = int(hint)
-            return constant
         flag = self.model.new_bool_var("")
         if hint is not None:
             self._hint(flag, int(hint))
@@ -148,8 +143,6 @@ class Core:
 
     def time(self, low: int, high: int, *, unit: int = 1, rest: int = 0, hint: int | None = None) -> Time:
         """A time from low to high on the grid unit x n + rest."""
-        if self.frozen and hint is not None:
-            return fixed(hint)
         first, last = -((rest - low) // unit), (high - rest) // unit
         var = self.model.new_int_var(first, max(first, last), "")
         if last < first:
@@ -245,6 +238,8 @@ class Core:
         if time.index is None and not when:
             return fixed(max(0, time.offset - due))
         hint = None if time.hint is None else max(0, time.hint - due)
+        if not all(self.is_hinted(flag) for flag in when):
+            hint = 0
         late = self.time(0, max(0, time.high - due), hint=hint)
         self.not_before(late, time.after(-due), when=when)
         return late

@@ -38,7 +38,6 @@ def build_model(
     caps: Mapping[str, int],
     *,
     relaxed: bool = False,
-    free: frozenset[str] | None = None,
 ) -> Model:
     """Build the model that searches one level from a known schedule.
 
@@ -62,10 +61,8 @@ def build_model(
     runs = []
     for row in shape.rows:
         if row.ways:
-            core.frozen = free is not None and row.job.code not in free
             certain = all_placed or row.job.code in fixed_runs & placed.keys()
             runs.append(build_run(site, row, placed.get(row.job.code), certain=certain))
-    core.frozen = False
     _join(site, runs)
     site.close()
     site.order()

@@ -384,7 +384,7 @@ def _draws(site: Site, run: Run, hint: Hint) -> None:
 def _draw(site: Site, run: Run, hint: Hint, draw: Draw, slot: int, flag: Flag) -> None:
     core, at = site.core, run.points[slot + 1]
     certain = run.certain and flag is run.present
-    chosen = _known_mode(hint, draw)
+    chosen = _known_mode(hint, draw) if core.is_hinted(flag) else None
     flags = [flag if len(draw.modes) == 1 else core.flag(hint=mode == chosen) for mode in draw.modes]
     if len(flags) != 1:
         core.exactly(flags, flag)
