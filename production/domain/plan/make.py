@@ -13,8 +13,10 @@ from production.domain.parameters import ParameterSet
 from production.domain.plan.assemble import finished
 from production.domain.plan.coefficients import parameters_of
 from production.domain.plan.content import Plan
+from production.domain.plan.draft import careful, drafted
 from production.domain.plan.effort import Better, Cancelled, Effort, Progress
 from production.domain.plan.frame import Frame, frame_of
+from production.domain.plan.jobs import Held
 from production.domain.plan.search import searched
 from production.domain.thermal.properties import boiling_point_c
 
@@ -67,7 +69,9 @@ def make_plan(
     simple = sizer()
     _refuse_too_many(simple)
     effort.tell("find pots and times", 2)
-    return finished(searched(frame, demand, simple, sizer, effort), effort)
+    if seconds <= 0.0:
+        return finished(drafted(frame, demand, simple, held=Held(), scheduler=careful(effort)), effort)
+    return finished(searched(frame, demand, simple, sizer, limits_l, effort), effort)
 
 
 def _without_pans(week: Week) -> Week:

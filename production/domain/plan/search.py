@@ -1,24 +1,29 @@
-"""A better plan within a time: other sizings and other times; the best by the levels of the objective is kept."""
+"""A better plan within a time: runs are sized and placed anew again and again; what is best by the levels is kept."""
 
 from __future__ import annotations
 
+import random
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from typing import Protocol
 
 from production.domain.batches import Sized
 from production.domain.demand import Demand
+from production.domain.plan.board import Board
 from production.domain.plan.content import Preview, PreviewRun
 from production.domain.plan.draft import Draft, careful, drafted
 from production.domain.plan.effort import Effort
 from production.domain.plan.frame import Frame
+from production.domain.plan.in_turn import COLD, HOT, WARM, improve_in_turn, serve_in_turn
 from production.domain.plan.jobs import Held
 from production.domain.plan.layout import lay_out
+from production.domain.plan.placed import draft_from, onto_board
 from production.domain.plan.worth import improves, worth_of
 from production.domain.schedule.greedy import greedy_schedule
+from production.domain.schedule.levels import LEVELS, schedule_key
 from production.domain.schedule.problem import Problem
-from production.domain.schedule.result import Schedule
+from production.domain.schedule.result import Level, Schedule
 from production.domain.schedule.solve import solve_schedule
 
 
@@ -28,42 +33,46 @@ class Sizer(Protocol):
     def __call__(self, *, seconds: float, slack_share: float, pools: bool) -> Sized: ...
 
 
-SIZING_SHARE, SIZING_S = 0.25, 8.0  # of the time that is left, and never more than so long (own choice)
-USUAL_SLACK, MORE_SLACK = 0.15, 0.35  # share of time and cooling that a sizing leaves free (own choice)
-SLICES = {"few": 0.4, "rule": 0.35, "slack": 0.5, "again": 0.6}  # of the time that is left then (own choice)
-PASSES, PASSES_SHARE = 200, 0.1  # further careful passes, and their share of the time for one sizing (own choice)
-POOLS_SHARE = 0.5  # of the time for one sizing, before pools that found no time are parted (own choice)
+SIZING_SHARE, SIZING_S, SIZING_FROM_S = 0.15, 8.0, 8.0  # of the time that is left, at most, and least time for it
+SLACK = 0.15  # share of time and cooling that a sizing leaves free (own choice)
+FIRST_SHARE, PROOF_SHARE, SECOND_SHARE = 0.4, 0.3, 0.7  # of the time that is left then (own choice)
 LEAST_S = 0.2  # less time than this is not worth a search (own choice)
-ROUNDS_SHARE = 0.85  # of the time of a sizing; the rest for runs that turn out to wait for goods (own choice)
+ROUNDS_SHARE = 0.85  # of the time for a solver; the rest for runs that turn out to wait for goods (own choice)
 PAPERS_TIMES, PAPERS_SHARE = 3.0, 0.3  # reasons and papers take so many times the first draft (measured), at most
+TRIES_PER_S = 250.0  # of places for a run: one worker counts them instead of seconds, so that a plan can be repeated
+TELL_S = 1.0
 
 
-def searched(frame: Frame, demand: Demand, simple: Sized, sizer: Sizer, effort: Effort) -> Draft:
-    """The best draft that is found in the time, never worth less than the simple one.
+def searched(
+    frame: Frame, demand: Demand, simple: Sized, sizer: Sizer, limits_l: Mapping[str, float], effort: Effort
+) -> Draft:
+    """The best draft that is found in the time, never worth less than the simple runs by one careful pass.
 
-    Equation: the simple runs by one careful pass are the first draft. Then the runs of the sizing's search get times
-        by search; where that leaves orders late or unserved, the simple runs and a sizing with more slack and without
-        pools; where it does not yet match the simple runs, that sizing and more time. What is best gets the time that
-        is left while anything is late or unserved.
-    Units: frame, demand, simple (records), sizer (makes runs), effort (record); returns a record.
+    Equation: runs sized and placed in turn are the first draft, then the simple ones. The better of them is improved in
+        turn; runs of the sizing's search take its place where they are worth more. Where anything is late the times
+        are searched for as well, and the runs improved from there. What is best at the end gets the rest of the time.
+    Units: frame, demand, simple (records), sizer (makes runs), limits_l [L] that can be cooled at once by formula,
+        effort (record); returns a record.
     Valid: simple runs of the frame's week.
     Errors: PotwrightError as plan_batches.
     Source: own definition.
     """
     search = _Search(frame, demand, effort)
+    board = Board(frame, demand, limits_l)
+    serve_in_turn(board)
     before_s = effort.passed_s
-    search.consider(drafted(frame, demand, simple, held=Held(), scheduler=careful(effort)), "first plan")
+    search.consider(draft_from(board, demand, simple), "first plan")
+    if not effort.is_stopped or search.best is None:
+        search.consider(drafted(frame, demand, simple, held=Held(), scheduler=careful(effort)), "runs by rule")
     search.begin(effort.passed_s - before_s)
-    if search.is_worth_a_search():
-        few = search.times_for(search.sized(sizer, USUAL_SLACK, pools=True), "few", "fewer runs")
-        if search.is_short():
-            search.times_for(simple, "rule", "runs by rule")
-        if search.is_short() or search.best.sized is simple:
-            search.times_for(search.sized(sizer, MORE_SLACK, pools=False), "slack", "runs with more slack")
-        if search.best.sized is simple and not search.is_short():
-            search.improve(few, "again", "fewer runs")
+    search.improve(board, simple, FIRST_SHARE, HOT)
+    if search.left_s >= SIZING_FROM_S and search.is_worth_a_search():
+        search.consider(search.by_sizing(sizer), "runs by sizing")
+    if search.is_short():
+        search.prove(PROOF_SHARE)
+    search.improve(board, simple, SECOND_SHARE, WARM)
     search.finish()
-    return search.best
+    return search.found()
 
 
 def improved(draft: Draft, effort: Effort) -> Draft:
@@ -79,21 +88,28 @@ def improved(draft: Draft, effort: Effort) -> Draft:
     search.consider(draft, "first plan")
     search.begin(effort.passed_s)
     search.finish()
-    return search.best
+    return search.found()
 
 
 class _Search:
     """The best draft so far, and who hears of it."""
 
-    best: Draft
-
     def __init__(self, frame: Frame, demand: Demand, effort: Effort) -> None:
         self.frame, self.demand, self.effort = frame, demand, effort
+        self.best: Draft | None = None
         self.told: tuple[int, float] | None = None  # runs without a time and lateness of the last preview
+        self.told_s = 0.0
         self.papers_s = 0.0
+        self.shake = random.Random(effort.seed)  # noqa: S311 - chance of a search, not a secret
+
+    def found(self) -> Draft:
+        """The best draft; there is one as soon as any was considered."""
+        if self.best is None:
+            raise AssertionError("nothing was considered")
+        return self.best
 
     def begin(self, first_s: float) -> None:
-        """Know from the time of the first draft how long the papers will take."""
+        """Know from the time of the first drafts how long the papers will take."""
         self.papers_s = min(PAPERS_TIMES * first_s, PAPERS_SHARE * self.effort.seconds)
 
     @property
@@ -107,46 +123,70 @@ class _Search:
 
     def is_short(self) -> bool:
         """Whether the best plan leaves an order late or unserved."""
-        unserved, late_h, *_ = worth_of(self.best)
+        unserved, late_h, *_ = worth_of(self.found())
         return unserved > 0.0 or late_h > 0.0
 
-    def consider(self, draft: Draft, doing: str) -> None:
+    def consider(self, draft: Draft | None, doing: str) -> None:
         """Keep a draft where it is the first or worth no less than the best: a later one knows its bounds."""
-        if not hasattr(self, "best") or not improves(self.best, draft):
+        if draft is not None and (self.best is None or not improves(self.best, draft)):
             self.best = draft
-            self.tell(draft, draft.laid.schedule, doing)
+            self.tell_of(draft, draft.laid.schedule, doing)
 
-    def sized(self, sizer: Sizer, slack_share: float, *, pools: bool) -> Sized:
-        """Runs by a search of their own."""
-        return sizer(seconds=min(SIZING_S, SIZING_SHARE * self.left_s), slack_share=slack_share, pools=pools)
+    def by_sizing(self, sizer: Sizer) -> Draft:
+        """Runs by a search of their own, placed by careful passes."""
+        seconds = min(SIZING_S, SIZING_SHARE * self.left_s)
+        sized = sizer(seconds=seconds, slack_share=SLACK, pools=False)
+        return drafted(self.frame, self.demand, sized, held=Held(), scheduler=careful(self.effort))
 
-    def times_for(self, sized: Sized, part: str, doing: str) -> Draft:
-        """Give times to sized runs: careful passes, then search, at once where a pool has found no time together."""
-        slice_s = SLICES[part] * self.left_s
+    # Runs in turn
 
-        def schedule(problem: Problem) -> Schedule:
-            start = self.careful(problem, passes=PASSES, seconds=PASSES_SHARE * slice_s)
-            if problem.joins and start.unplaced:
-                return self.by_search(problem, start, POOLS_SHARE * slice_s)
-            return start
+    def improve(self, board: Board, simple: Sized, share: float, hot: float) -> None:
+        """Take runs of the best draft down and make them anew, for a share of the time that is left."""
+        if not self.is_worth_a_search() or not onto_board(board, self.found()):
+            return
+        doing = "runs made anew"
+        improve_in_turn(
+            board,
+            self.shake,
+            self._share_done(board, share * self.left_s),
+            lambda: self.tell_of_board(board, doing),
+            hot=hot,
+            cold=COLD,
+        )
+        self.consider(draft_from(board, self.demand, simple), doing)
 
-        draft = drafted(self.frame, self.demand, sized, held=Held(), scheduler=schedule)
-        self.consider(draft, doing)
-        return self.improve(draft, part, doing)
+    def _share_done(self, board: Board, seconds: float) -> Callable[[], float]:
+        began_s, tries = time.monotonic(), board.tries
 
-    def improve(self, draft: Draft, part: str, doing: str) -> Draft:
-        """Better times for a draft in a part of the time that is left."""
-        if not self.is_worth_a_search():
-            return draft
-        solved = self.solved(draft, doing, time.monotonic() + SLICES[part] * self.left_s)
-        self.consider(solved, doing)
-        return draft if improves(draft, solved) else solved
+        def share() -> float:
+            if self.effort.is_stopped:
+                return 1.0
+            by_clock = (time.monotonic() - began_s) / seconds
+            if self.effort.workers > 1 or by_clock >= 1.0:
+                return by_clock
+            return (board.tries - tries) / (TRIES_PER_S * seconds)
+
+        return share
+
+    # Times by search
+
+    def prove(self, share: float) -> None:
+        """Better times for the best draft in a share of the time that is left, and how good they could be."""
+        if self.is_worth_a_search():
+            self._solve_best(time.monotonic() + share * self.left_s)
 
     def finish(self) -> None:
         """Better times for the best draft in the time that is left, as long as there is something to gain."""
-        if self.is_worth_a_search() and (self.is_short() or not self.best.laid.schedule.levels):
-            doing = "the best plan so far"
-            self.consider(self.solved(self.best, doing, time.monotonic() + self.left_s), doing)
+        if self.is_worth_a_search() and (self.is_short() or not self.found().laid.schedule.levels):
+            self._solve_best(time.monotonic() + self.left_s)
+
+    def _solve_best(self, until_s: float) -> None:
+        best, doing = self.found(), "the best plan so far"
+        solved = self.solved(best, doing, until_s)
+        self.consider(solved, doing)
+        if self.best is best and solved.laid.problem == best.laid.problem:
+            self.best = _with_bounds(best, solved.laid.schedule.levels)
+            self.tell_of(self.best, self.best.laid.schedule, doing)
 
     def solved(self, draft: Draft, doing: str, until_s: float) -> Draft:
         """A draft with times by search, from its own times on."""
@@ -155,16 +195,13 @@ class _Search:
             is_known = problem == draft.laid.problem
             start = draft.laid.schedule if is_known else self.careful(problem)
             seconds = ROUNDS_SHARE * (until_s - time.monotonic())
-            return self.by_search(problem, start, seconds, lambda found: self.tell(draft, found, doing))
+            return self.by_search(problem, start, seconds, lambda found: self.tell_of(draft, found, doing))
 
         return replace(draft, laid=lay_out(draft.frame, draft.demand, draft.laid.jobs, draft.held, schedule))
 
-    def careful(self, problem: Problem, *, passes: int = 1, seconds: float | None = None) -> Schedule:
-        """Careful passes over a problem."""
-        effort = self.effort
-        return greedy_schedule(
-            problem, seed=effort.seed, passes=passes, seconds=seconds, explain=False, cancelled=effort.cancelled
-        )
+    def careful(self, problem: Problem) -> Schedule:
+        """A careful pass over a problem."""
+        return greedy_schedule(problem, seed=self.effort.seed, explain=False, cancelled=self.effort.cancelled)
 
     def by_search(
         self, problem: Problem, start: Schedule, seconds: float, better: Callable[[Schedule], None] | None = None
@@ -183,38 +220,81 @@ class _Search:
             cancelled=effort.cancelled,
         )
 
-    def tell(self, draft: Draft, schedule: Schedule, doing: str) -> None:
-        """Show a schedule where it leaves out and delays no more than the last that was shown."""
+    # Who hears of it
+
+    def tell_of(self, draft: Draft, schedule: Schedule, doing: str) -> None:
+        """Show a schedule of a draft."""
+        bound_h = next((level.bound for level in schedule.levels if level.name == "lateness"), None)
         shown = (len(schedule.unplaced) + len(draft.laid.jobs.refused), schedule.lateness_h)
+        formulas = {batch.code: batch.formula for batch in draft.laid.jobs.batches.values()}
+        late = {each.job for each in schedule.late}
+
+        def runs() -> Iterator[PreviewRun]:
+            for run in schedule.runs:
+                yield PreviewRun(
+                    code=run.job,
+                    formula=formulas[run.job],
+                    pot=run.pot,
+                    pan=run.pan,
+                    start_min=run.start_min,
+                    end_min=run.stages[-1].end_min,
+                    is_late=run.job in late,
+                )
+
+        self._tell(shown, runs, doing, bound_h)
+
+    def tell_of_board(self, board: Board, doing: str) -> None:
+        """Show what stands on a board, now and then."""
+        if time.monotonic() - self.told_s < TELL_S:
+            return
+
+        def runs() -> Iterator[PreviewRun]:
+            for code, each in board.standing.items():
+                yield PreviewRun(
+                    code=code,
+                    formula=each.batch.formula,
+                    pot=each.run.pot,
+                    pan=each.run.pan,
+                    start_min=each.run.start_min,
+                    end_min=each.run.stages[-1].end_min,
+                    is_late=each.late_h > 0.0,
+                )
+
+        self._tell((len(board.open_needs()), board.worth()[1]), runs, doing, None)
+
+    def _tell(
+        self, shown: tuple[int, float], runs: Callable[[], Iterator[PreviewRun]], doing: str, bound_h: float | None
+    ) -> None:
+        """Show what leaves out and delays no more than the last that was shown."""
         if self.told is not None and shown > self.told:
             return
-        self.told = shown
-        bound_h = next((level.bound for level in schedule.levels if level.name == "lateness"), None)
+        self.told, self.told_s = shown, time.monotonic()
+        without_time, lateness_h = shown
         at_best = "" if bound_h is None else f", at best {bound_h:.1f} h"
-        self.effort.tell(f"find pots and times, {doing}: late {schedule.lateness_h:.1f} h{at_best}", 2)
+        self.effort.tell(f"find pots and times, {doing}: late {lateness_h:.1f} h{at_best}", 2)
         if self.effort.better is not None:
-            self.effort.better(_preview(draft, schedule, bound_h, self.effort.passed_s, doing))
-
-
-def _preview(draft: Draft, schedule: Schedule, bound_h: float | None, seconds: float, doing: str) -> Preview:
-    late = {each.job for each in schedule.late}
-    return Preview(
-        origin=draft.frame.origin,
-        runs=tuple(
-            PreviewRun(
-                code=run.job,
-                formula=draft.laid.jobs.batches[run.job].formula,
-                pot=run.pot,
-                pan=run.pan,
-                start_min=run.start_min,
-                end_min=run.stages[-1].end_min,
-                is_late=run.job in late,
+            preview = Preview(
+                origin=self.frame.origin,
+                runs=tuple(sorted(runs(), key=lambda run: (run.start_min, run.code))),
+                without_time=without_time,
+                lateness_h=lateness_h,
+                bound_h=bound_h,
+                seconds=self.effort.passed_s,
+                doing=doing,
             )
-            for run in schedule.runs
-        ),
-        without_time=len(schedule.unplaced),
-        lateness_h=schedule.lateness_h,
-        bound_h=bound_h,
-        seconds=seconds,
-        doing=doing,
+            self.effort.better(preview)
+
+
+def _with_bounds(draft: Draft, levels: tuple[Level, ...]) -> Draft:
+    """A draft with what was found out about its runs: how good any times of them could be."""
+    laid = draft.laid
+    values = dict(zip(LEVELS, schedule_key(laid.problem, laid.schedule), strict=True))
+    known = tuple(
+        replace(
+            level,
+            value=values[level.name],
+            bound=None if level.bound is None else min(level.bound, values[level.name]),
+        )
+        for level in levels
     )
+    return replace(draft, laid=replace(laid, schedule=replace(laid.schedule, levels=known)))

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections import Counter
 
 from production.domain.demand import PAR_PREFIX
+from production.domain.plan.board import kwh_of
 from production.domain.plan.draft import Draft
 from production.domain.schedule.levels import LEVELS, is_better, schedule_key
-from production.domain.schedule.problem import RunJob
 
 
 def worth_of(draft: Draft) -> tuple[float, ...]:
     """The values of a draft's levels: unserved, late, moved, runs, energy, surplus, calm; smaller is better.
 
     Equation: unserved = sum over order lines of weight x share that nothing serves; late, moved and calm of the
-        schedule; runs and reductions [count]; least energy of the runs; litres that no order waits for.
+        schedule; runs and reductions [count]; energy of the runs as they are placed; litres that no order waits for.
     Units: draft (record); returns [weighted share, weighted h, points, count, kWh, L, h].
     Valid: drafts that have passed the checker.
     Errors: none.
@@ -22,13 +22,14 @@ def worth_of(draft: Draft) -> tuple[float, ...]:
     """
     laid = draft.laid
     batches = [batch for batch, _ in laid.kept]
+    jobs = {job.code: job for job in laid.problem.jobs}
     levels = dict(zip(LEVELS, schedule_key(laid.problem, laid.schedule), strict=True))
     return (
         _unserved(draft),
         levels["lateness"],
         levels["moved"],
         len(batches) + sum(bool(batch.reduction) for batch in batches),
-        sum(_least_kwh(job) for job in laid.problem.jobs),
+        sum(kwh_of(jobs[run.job], run) for run in laid.schedule.runs),
         sum(batch.surplus_l for batch in batches),
         levels["calm"],
     )
@@ -57,12 +58,4 @@ def _unserved(draft: Draft) -> float:
                     served[peg.line] += peg.containers
     return sum(
         line.weight * (line.containers - served[line.code]) / line.containers for line in draft.frame.week.order_lines
-    )
-
-
-def _least_kwh(job: RunJob) -> float:
-    """Energy of a run in the pot that takes least, at its shortest simmers: that of the sizing, whatever the times."""
-    return min(
-        (sum(stage.power_kw * stage.shortest_min / 60.0 for stage in option.stages) for option in job.options),
-        default=0.0,
     )

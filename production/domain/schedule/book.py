@@ -206,6 +206,15 @@ class Book:
         self._vessels: dict[str, dict[frozenset[str], Steps]] = {}
         self._ice: Steps | None = None
 
+    def welcome(self, job: RunJob) -> bool:
+        """Know one more run than the problem has; False where its times do not lie on the steps of the book."""
+        kinds = _kinds_of(job)
+        if any(time % self.step for kind in kinds for time in _times(kind.option)):
+            return False
+        self.shape.kinds[job.code] = kinds
+        self.pan_allergens[job.code] = job.allergens
+        return True
+
     def up(self, minute: int) -> int:
         """The first step that does not begin before a minute."""
         return -(-minute // self.step)

@@ -1,0 +1,192 @@
+"""Runs sized and placed one after another: each order line in turn gets a run that also serves what it can with it.
+
+A first pass goes by dispatch. Further passes take some runs down, late ones and their neighbours most often, and serve
+what they served again in another order; a worse week is kept for a while, the best one is remembered.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Callable, Iterable
+
+from production.domain.plan.board import Board, Standing
+from production.domain.plan.filling import PotKind, filled_for
+
+Worth = tuple[float, float, int, float, float]
+
+SKIPPED_KIND, SKIPPED_SECOND, LESS_FULL = 0.15, 0.1, 0.2  # chances when a choice is shaken (own choice, as all below)
+FILLS = (0.8, 0.6, 0.3)  # share of a pot's range that is filled when it is not filled to the full
+MOST_TAKEN_DOWN = 6
+NOISE_H = 10.0  # spread of the noise on a dispatch
+COSTS = (20_000.0, 200.0, 100.0, 0.2, 8.0)  # of the levels of worth, only to walk by
+HOT, WARM, COLD = 200.0, 60.0, 2.0  # cost by which a week may get worse, from the first passes to the last
+_FAR_MIN = 100_000.0
+_FIRST_ROUND = 3  # what is nearest to a run is chosen among so many times as many as are taken down
+
+
+def serve_in_turn(board: Board, order: Iterable[int] | None = None, shake: random.Random | None = None) -> list[str]:
+    """Put up runs until every order line is served, or nothing more can serve it.
+
+    Equation: needs by dispatch, or in the order given; for each the biggest pot whose least fill is wanted and in
+        which it is on time, drawn twice while reductions are wanted; else where it is least late. A shaken choice
+        leaves out some of the kinds of pots, some second draws, and fills some pots less.
+    Units: board (record), order (numbers of needs), shake (seeded); returns the codes of the new runs.
+    Valid: any board.
+    Errors: UnknownParameter.
+    Source: own definition (list scheduling by earliest due date is a standard method).
+    """
+    codes: list[str] = []
+    for n in board.open_needs() if order is None else order:
+        while board.left[n]:
+            best = _best_run(board, n, shake)
+            if best is None:
+                break
+            codes.append(board.put_up(best))
+    return codes
+
+
+def _best_run(board: Board, n: int, shake: random.Random | None) -> Standing | None:
+    """The run for a need in the biggest pot that is free in time, else where it is least late."""
+    late: list[Standing] = []
+    for second in _draws(board, n, shake):
+        for kind in _suiting(board, n, second=second, shake=shake):
+            filled = filled_for(
+                board.frame, board.needs, board.left, kind, n, second=second, fill_share=_fill_share(shake)
+            )
+            tried = board.tried(filled, kind) if filled is not None else None
+            if tried is not None and tried.late_h <= 0.0:
+                return tried
+            if tried is not None:
+                late.append(tried)
+    return min(late, key=lambda each: round(each.late_h, 9), default=None)
+
+
+def _draws(board: Board, n: int, shake: random.Random | None) -> list[bool]:
+    """Whether to draw twice: tried first while a reduction of the formula is wanted."""
+    product = board.frame.products[board.needs[n].product]
+    if product.kind != "broth":
+        return [True]
+    if not any(_is_open_reduction(board, m, product.formula) for m in range(len(board.needs))):
+        return [False]
+    if shake is not None and shake.random() < SKIPPED_SECOND:
+        return [False]
+    return [True, False]
+
+
+def _is_open_reduction(board: Board, m: int, formula: str) -> bool:
+    need = board.needs[m]
+    product = board.frame.products[need.product]
+    return bool(board.left[m]) and not need.is_wish and product.formula == formula and product.kind != "broth"
+
+
+def _suiting(board: Board, n: int, *, second: bool, shake: random.Random | None) -> list[PotKind]:
+    """Kinds of pots whose least fill is wanted, biggest first; the one with the smallest least fill where none is."""
+    frame, needs = board.frame, board.needs
+    formula = frame.products[needs[n].product].formula
+    kinds = list(board.kinds[formula])
+    if shake is not None:
+        kinds = [kind for kind in kinds if shake.random() >= SKIPPED_KIND] or kinds
+    wanted_l = sum(
+        board.left[m] * frame.products[need.product].net_l
+        for m, need in enumerate(needs)
+        if board.left[m]
+        and frame.products[need.product].formula == formula
+        and frame.products[need.product].kind == "broth"
+    )
+    suiting = [kind for kind in kinds if kind.smallest_l <= wanted_l]
+    return suiting or sorted(kinds, key=lambda kind: kind.smallest_l)[: len(kinds) if second else 1]
+
+
+def _fill_share(shake: random.Random | None) -> float:
+    return 1.0 if shake is None or shake.random() >= LESS_FULL else shake.choice(FILLS)
+
+
+def improve_in_turn(
+    board: Board,
+    shake: random.Random,
+    share_done: Callable[[], float],
+    better: Callable[[], None],
+    *,
+    hot: float,
+    cold: float,
+) -> None:
+    """Take runs down and serve again what they served, as long as there is time; leaves the best week on the board.
+
+    Equation: simulated annealing over ruin and recreate: 1 to 6 runs near a chosen one (in time, pot or formula) are
+        taken down; the needs that are open then are served in an order of chance. A week that costs more is kept with
+        probability exp(-difference / temperature), which falls from hot to cold with the share of time that has passed.
+        The best is told by the levels of worth, one after another.
+    Units: board (record), shake (seeded), share_done [0..1], better (called at each better week), hot and
+        cold (costs).
+    Valid: any board.
+    Errors: UnknownParameter.
+    Source: own definition; ruin and recreate (Schrimpf et al. 2000) and simulated annealing, from memory.
+    """
+    best, best_worth = board.shot(), board.worth()
+    here_cost = _cost(best_worth)
+    while board.standing and (share := share_done()) < 1.0:
+        before = board.shot()
+        board.take_down(_taken_down(board, shake))
+        serve_in_turn(board, _order(board, shake), shake)
+        worth = board.worth()
+        cost = _cost(worth)
+        if worth < best_worth:
+            best, best_worth = board.shot(), worth
+            better()
+        temperature = hot * (cold / hot) ** share
+        if cost <= here_cost or shake.random() < math.exp((here_cost - cost) / temperature):
+            here_cost = cost
+        else:
+            board.back_to(before)
+    board.back_to(best)
+
+
+def _cost(worth: Worth) -> float:
+    return sum(value * cost for value, cost in zip(worth, COSTS, strict=True))
+
+
+def _taken_down(board: Board, shake: random.Random) -> list[str]:
+    """A run and some of those nearest to it: in time, of its formula, or in its pot."""
+    codes = list(board.standing)
+    first = _chosen(board, codes, shake)
+    count = shake.randint(0, MOST_TAKEN_DOWN - 1)
+    distance = shake.choice((_in_time, _of_formula, _in_pot))
+    own = board.standing[first]
+    near = sorted((code for code in codes if code != first), key=lambda code: distance(own, board.standing[code]))
+    among = near[: _FIRST_ROUND * count]
+    return [first, *shake.sample(among, min(count, len(among)))]
+
+
+def _in_time(one: Standing, other: Standing) -> float:
+    return float(abs(one.run.start_min - other.run.start_min))
+
+
+def _of_formula(one: Standing, other: Standing) -> float:
+    return _in_time(one, other) + (0.0 if one.batch.formula == other.batch.formula else _FAR_MIN)
+
+
+def _in_pot(one: Standing, other: Standing) -> float:
+    return _in_time(one, other) + (0.0 if one.run.pot == other.run.pot else _FAR_MIN)
+
+
+def _chosen(board: Board, codes: list[str], shake: random.Random) -> str:
+    """A late run, one of a formula of which something is unserved, or any."""
+    short = {board.frame.products[board.needs[n].product].formula for n in board.open_needs()}
+    troubled = [
+        code for code in codes if board.standing[code].late_h > 0.0 or board.standing[code].batch.formula in short
+    ]
+    return shake.choice(troubled if troubled and shake.random() < 0.7 else codes)
+
+
+def _order(board: Board, shake: random.Random) -> list[int]:
+    """Open needs by dispatch, by dispatch with noise, or in any order."""
+    wanted = board.open_needs()
+    way = shake.random()
+    if way < 0.3:
+        return wanted
+    if way < 0.6:
+        shake.shuffle(wanted)
+        return wanted
+    noisy = {n: board.needs[n].dispatch_at.timestamp() / 3600.0 + shake.gauss(0.0, NOISE_H) for n in wanted}
+    return sorted(wanted, key=lambda n: noisy[n])
