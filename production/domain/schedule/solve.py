@@ -14,6 +14,7 @@ from production.domain.schedule.model import Model, Shape, build_model, schedule
 from production.domain.schedule.model.goals import PARTS, lateness_parts, unserved_parts
 from production.domain.schedule.problem import Problem
 from production.domain.schedule.result import Level, Schedule
+from production.domain.schedule.tidy import washed_soon
 
 SHARES = {"unserved": 0.3, "lateness": 0.7, "moved": 0.5, "calm": 1.0}  # of the time that is left
 RELAXED_SHARE = 0.2  # of a level's time, for a bound where the model is stricter than the check
@@ -207,5 +208,5 @@ class _Search:
         )
 
     def result(self) -> Schedule:
-        """The best schedule with its levels."""
-        return replace(self.best, levels=self._levels())
+        """The best schedule with its levels; pots are washed as soon as there are hands."""
+        return replace(washed_soon(self.problem, self.best), levels=self._levels())
