@@ -47,6 +47,7 @@ def _level_rows(plan: Plan) -> list[GoalRow]:
             proven=each.is_proven,
         )
         for each in plan.schedule.levels
+        if each.value or plan.asks or each.name != "moved"
     ]
 
 
