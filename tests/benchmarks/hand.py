@@ -1,9 +1,10 @@
-"""The plan a careful person makes with a wall chart: earliest dispatch first, biggest free pot, first fit.
+"""The plan a person makes with a wall chart: earliest dispatch first, biggest free pot, filled, first fit.
 
-It walks the order lines by dispatch. Where the stock made so far does not cover a line, it makes a run in the
-biggest pot that suits (formula allowed, least fill wanted) and is free in time, filled with the line and with later
-lines of the same broth as far as pot, cooling and shelf life allow. It draws twice as long as the week still wants
-reduction of the formula, and every run reduces in its own pot. Runs already on the chart are never moved.
+It walks the order lines by dispatch. Where the stock made so far does not cover a line, it makes a run in the pot
+that suits (formula allowed, least fill wanted) and is free first, the biggest of those that are free then, filled with
+the line and with later lines of the same broth as far as pot, cooling and shelf life allow. It draws twice as long as
+the week still wants reduction of the formula, and every run reduces in its own pot. Runs already on the chart are
+never moved, and no smaller pot is taken because the run would be less late there.
 Ingredients are all bought. It keeps every limit that the plans of this house keep, and is read by the same checker.
 """
 
@@ -125,21 +126,17 @@ def _kinds(frame: Frame, parameters: ParameterSet, formula: Formula) -> Iterator
 
 
 def _best_run(chart: _Chart, n: int) -> _Tried | None:
-    """The run for a need in the biggest pot that is free in time, else where it is least late."""
-    need = chart.demand.needs[n]
-    product = chart.frame.products[need.product]
+    """The run for a need in the pot that is free first, the biggest of them; drawn twice while reduction is wanted."""
+    product = chart.frame.products[chart.demand.needs[n].product]
     twice = [True, False] if product.kind == "broth" else [True]
-    late: list[_Tried] = []
     for second in twice:
         if second and not _wants_reduction(chart, product.formula):
             continue
-        for kind in _suiting(chart, n, second=second):
-            tried = _try(chart, kind, n, second=second)
-            if tried is not None and tried.found.late_h == 0.0:
-                return tried
-            if tried is not None:
-                late.append(tried)
-    return min(late, key=lambda each: round(each.found.late_h, 9), default=None)
+        tried = [_try(chart, kind, n, second=second) for kind in _suiting(chart, n, second=second)]
+        fitting = [each for each in tried if each is not None]
+        if fitting:
+            return min(fitting, key=lambda each: each.found.run.start_min)
+    return None
 
 
 def _wants_reduction(chart: _Chart, formula: str) -> bool:

@@ -9,7 +9,7 @@ from functools import partial
 
 from production.domain.batches import Batch
 from production.domain.errors import DoesNotFit, OutOfRange
-from production.domain.formula import Charge, Draw, PotRange, Pouring, charge_run, pan_ranges, pot_ranges
+from production.domain.formula import HAIR_L, Charge, Draw, PotRange, Pouring, charge_run, pan_ranges, pot_ranges
 from production.domain.kitchen import Formula, SecondDraw
 from production.domain.plan.content import PlannedRun
 from production.domain.plan.frame import Frame
@@ -23,9 +23,10 @@ Joining = tuple[tuple[Draw, ...], ...]  # what may join it, at the ends of what 
 def charges_of(frame: Frame, members: tuple[Batch, ...], batch: Batch) -> tuple[Ends, ...]:
     """The batch in every pot that takes it, smallest pot first; in each at the ends of its simmers, longest first.
 
-    Equation: charge_run at the longest and the shortest of each simmer; a pot that boils dry is left out. A reduction
-        is made in the pot or in any pan that takes it, the one of a pool in a pan only, with the least and the most
-        that its guests can bring. Pots of one kind are worked out once, without figures.
+    Equation: charge_run at the longest and the shortest of each simmer; a pot that boils dry, or gives less reduction
+        than the batch promises, is left out. A reduction is made in the pot or in any pan that takes it, the one of a
+        pool in a pan only, with the least and the most that its guests can bring. Pots of one kind are worked out once,
+        without figures.
     Units: frame, members of its pool, batch (records); returns charges with kg, L and min.
     Valid: batches within the range of a pot.
     Errors: UnknownParameter.
@@ -33,7 +34,7 @@ def charges_of(frame: Frame, members: tuple[Batch, ...], batch: Batch) -> tuple[
     """
     guests = members[1:] if batch.guests else ()
     role = (bool(batch.reduction), bool(batch.pours_into), tuple(each.first_l for each in guests))
-    key = ("charges", batch.formula, batch.first_l, role)
+    key = ("charges", batch.formula, batch.first_l, batch.reduction_l, role)
     return frame.once(key, lambda: tuple(_charges_of(frame, batch, guests)))
 
 
@@ -45,8 +46,12 @@ def _charges_of(frame: Frame, batch: Batch, guests: tuple[Batch, ...]) -> Iterab
         kinds = frame.kinds[pot], frame.kinds.get(pan, pan)
         key = ("ends", formula.code, batch.first_l, batch.has_second_draw, kinds, joining)
         ends = frame.once(key, partial(_ends, frame, batch, pot, pan, joining))
-        if ends:
+        if ends and _gives_enough(batch, ends):
             yield tuple(replace(each, pot=pot, pan="" if pan == _OTHERS else pan) for each in ends)
+
+
+def _gives_enough(batch: Batch, ends: Ends) -> bool:
+    return all(each.reduction is None or each.reduction.litres >= batch.reduction_l - HAIR_L for each in ends)
 
 
 def _ranges(frame: Frame, formula: Formula) -> tuple[PotRange, ...]:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import partial
 
 from production.domain.batches import Batch, Peg, Portion
 from production.domain.demand import Need, first_cook_date
 from production.domain.formula import HAIR_L, PotRange, least_reduction_l, pot_ranges
-from production.domain.kitchen import Formula, Product
+from production.domain.kitchen import Formula, Product, Week
 from production.domain.plan.frame import Frame
 
 Open = Mapping[int, int]  # containers still wanted, by the number of the need
@@ -161,12 +161,18 @@ class _Filling:
         drawn_l = round(min(first_l, self.kind.largest_l), 6)
         work = partial(
             least_reduction_l,
-            week=self.frame.week,
+            week=self.only_these_pots(),
             parameters=self.frame.parameters,
             formula=self.formula,
             drawn_l=drawn_l,
         )
-        return self.frame.once(("gives", self.formula.code, drawn_l), work)
+        return self.frame.once(("gives", self.formula.code, self.kind, drawn_l), work)
+
+    def only_these_pots(self) -> Week:
+        """The week with the pots of the kind: other pots may give less of a reduction, and are not asked."""
+        week, pots = self.frame.week, self.kind.pots
+        only = partial(replace, week, pots=tuple(pot for pot in week.pots if pot.code in pots))
+        return self.frame.once(("only", pots), only)
 
     def enough_for(self, first_l: float, need: Need) -> float:
         """The smallest of a few first draws whose bones give the reduction wanted, or as large as the pot makes."""

@@ -16,50 +16,83 @@ from production.domain.plan.filling import PotKind, filled_for
 Worth = tuple[float, float, int, float, float]
 
 SKIPPED_KIND, SKIPPED_SECOND, LESS_FULL = 0.15, 0.1, 0.2  # chances when a choice is shaken (own choice, as all below)
+FREE_FIRST = 0.3  # chance of the pot that is free first instead of the biggest
 FILLS = (0.8, 0.6, 0.3)  # share of a pot's range that is filled when it is not filled to the full
 MOST_TAKEN_DOWN = 6
 NOISE_H = 10.0  # spread of the noise on a dispatch
 COSTS = (20_000.0, 200.0, 100.0, 0.2, 8.0)  # of the levels of worth, only to walk by
-HOT, WARM, COLD = 200.0, 60.0, 2.0  # cost by which a week may get worse, from the first passes to the last
+HOT, WARM, COLD = 40.0, 20.0, 1.0  # cost by which a week may get worse, from the first passes to the last
 _FAR_MIN = 100_000.0
 _FIRST_ROUND = 3  # what is nearest to a run is chosen among so many times as many as are taken down
 
 
-def serve_in_turn(board: Board, order: Iterable[int] | None = None, shake: random.Random | None = None) -> list[str]:
+def serve_in_turn(
+    board: Board,
+    order: Iterable[int] | None = None,
+    shake: random.Random | None = None,
+    most_cost: float = math.inf,
+    *,
+    free_first: bool = False,
+) -> None:
     """Put up runs until every order line is served, or nothing more can serve it.
 
     Equation: needs by dispatch, or in the order given; for each the biggest pot whose least fill is wanted and in
-        which it is on time, drawn twice while reductions are wanted; else where it is least late. A shaken choice
-        leaves out some of the kinds of pots, some second draws, and fills some pots less.
-    Units: board (record), order (numbers of needs), shake (seeded); returns the codes of the new runs.
+        which it is on time, or the one of these that is free first, drawn twice while reductions are wanted; else where
+        it is least late. A shaken choice leaves out some of the kinds of pots, some second draws, and fills some pots
+        less. It ends where what stands costs more than it may.
+    Units: board (record), order (numbers of needs), shake (seeded), most_cost (cost), free_first (yes or no).
     Valid: any board.
     Errors: UnknownParameter.
     Source: own definition (list scheduling by earliest due date is a standard method).
     """
-    codes: list[str] = []
     for n in board.open_needs() if order is None else order:
         while board.left[n]:
-            best = _best_run(board, n, shake)
+            best = _best_run(board, n, shake, free_first=free_first)
             if best is None:
                 break
-            codes.append(board.put_up(best))
-    return codes
+            board.put_up(best)
+            if most_cost < math.inf and _cost((0.0, *board.worth()[1:])) > most_cost:
+                return
 
 
-def _best_run(board: Board, n: int, shake: random.Random | None) -> Standing | None:
-    """The run for a need in the biggest pot that is free in time, else where it is least late."""
+def begin_in_turn(board: Board) -> None:
+    """A first week on an empty board.
+
+    Equation: serve_in_turn by the biggest pot in time, and by the pot that is free first; the one worth more stays.
+    Units: board (record).
+    Valid: an empty board.
+    Errors: UnknownParameter.
+    Source: own definition.
+    """
+    serve_in_turn(board, free_first=True)
+    free_first, its_worth = board.shot(), board.worth()
+    board.take_down(list(board.standing))
+    serve_in_turn(board)
+    if its_worth < board.worth():
+        board.back_to(free_first)
+
+
+def _best_run(board: Board, n: int, shake: random.Random | None, *, free_first: bool) -> Standing | None:
+    """The run for a need in the biggest pot or the one that is free first, if it is on time; else the least late."""
+    if shake is not None:
+        free_first = shake.random() < FREE_FIRST
     late: list[Standing] = []
     for second in _draws(board, n, shake):
+        in_time: list[Standing] = []
         for kind in _suiting(board, n, second=second, shake=shake):
             filled = filled_for(
                 board.frame, board.needs, board.left, kind, n, second=second, fill_share=_fill_share(shake)
             )
             tried = board.tried(filled, kind) if filled is not None else None
             if tried is not None and tried.late_h <= 0.0:
-                return tried
-            if tried is not None:
+                in_time.append(tried)
+                if not free_first:
+                    break
+            elif tried is not None:
                 late.append(tried)
-    return min(late, key=lambda each: round(each.late_h, 9), default=None)
+        if in_time:
+            return min(in_time, key=lambda each: each.run.start_min)
+    return min(late, key=lambda each: (round(each.late_h, 9), each.run.start_min), default=None)
 
 
 def _draws(board: Board, n: int, shake: random.Random | None) -> list[bool]:
@@ -127,15 +160,15 @@ def improve_in_turn(
     here_cost = _cost(best_worth)
     while board.standing and (share := share_done()) < 1.0:
         before = board.shot()
+        most_cost = here_cost - hot * (cold / hot) ** share * math.log(1.0 - shake.random())
         board.take_down(_taken_down(board, shake))
-        serve_in_turn(board, _order(board, shake), shake)
+        serve_in_turn(board, _order(board, shake), shake, most_cost)
         worth = board.worth()
         cost = _cost(worth)
         if worth < best_worth:
             best, best_worth = board.shot(), worth
             better()
-        temperature = hot * (cold / hot) ** share
-        if cost <= here_cost or shake.random() < math.exp((here_cost - cost) / temperature):
+        if cost <= most_cost:
             here_cost = cost
         else:
             board.back_to(before)

@@ -15,7 +15,7 @@ from production.domain.plan.content import Preview, PreviewRun
 from production.domain.plan.draft import Draft, careful, drafted
 from production.domain.plan.effort import Effort
 from production.domain.plan.frame import Frame
-from production.domain.plan.in_turn import COLD, HOT, WARM, improve_in_turn, serve_in_turn
+from production.domain.plan.in_turn import COLD, HOT, WARM, begin_in_turn, improve_in_turn
 from production.domain.plan.jobs import Held
 from production.domain.plan.layout import lay_out
 from production.domain.plan.placed import draft_from, onto_board
@@ -59,7 +59,7 @@ def searched(
     """
     search = _Search(frame, demand, effort)
     board = Board(frame, demand, limits_l)
-    serve_in_turn(board)
+    begin_in_turn(board)
     before_s = effort.passed_s
     search.consider(draft_from(board, demand, simple), "first plan")
     if not effort.is_stopped or search.best is None:
