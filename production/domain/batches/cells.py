@@ -52,8 +52,15 @@ class Second:
     liquor_l: Line
     heat_up_h: float
     simmer_h: float
-    reduce_h: float
+    draw_h: float
+    reduce_h: float  # finishing included
+    portion_h: float
     cook_h: float
+
+    @property
+    def held_h(self) -> float:
+        """Hours that it holds the pot, at its shortest simmer."""
+        return self.heat_up_h + self.simmer_h + self.draw_h + self.reduce_h + self.portion_h
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,14 +72,22 @@ class Cell:
     smallest_l: float
     largest_l: float
     kwh: Line
+    supply: str
+    full_kw: float
+    simmer_kw: float
     heat_up_h: float
     cook_h: float
     seconds: tuple[Second, ...]  # smallest first draw first
 
+    def piece_at(self, litres: float) -> int | None:
+        """Which of the second draws is that of a volume of first draw."""
+        above = (n for n, each in enumerate(self.seconds) if litres <= each.largest_l + HAIR_L)
+        return next(above, len(self.seconds) - 1 if self.seconds else None)
+
     def second_at(self, litres: float) -> Second | None:
         """What a second draw adds at a volume of first draw."""
-        above = (each for each in self.seconds if litres <= each.largest_l + HAIR_L)
-        return next(above, self.seconds[-1] if self.seconds else None)
+        piece = self.piece_at(litres)
+        return None if piece is None else self.seconds[piece]
 
 
 def pot_kinds(*, week: Week) -> tuple[PotKind, ...]:
@@ -183,7 +198,8 @@ def _cell(
             second_simmer_h=formula.second_draw.simmer_min_h if second and formula.second_draw else None,
         )
 
-    full_kw = float(week.get("heat_sources", pot.heat_source).input_kw)
+    source = week.get("heat_sources", pot.heat_source)
+    full_kw = float(source.input_kw)
     try:
         plain = [charged(litres, second=False) for litres in ends]
     except (DoesNotFit, OutOfRange):
@@ -195,6 +211,9 @@ def _cell(
         smallest_l=ends[0],
         largest_l=ends[1],
         kwh=_through(ends, [full_kw * each.heat_up_min / 60.0 + each.simmer_kw * each.simmer_h for each in plain]),
+        supply=source.supply,
+        full_kw=full_kw,
+        simmer_kw=plain[1].simmer_kw,
         heat_up_h=plain[1].heat_up_min / 60.0,
         cook_h=(
             tasks.load_min
@@ -253,7 +272,7 @@ def _second(
     given = [gives(drawn_l=litres) for litres in at]
     chord = _through(ends, [given[0], given[-1]])
     off = [value - chord.at(litres) for litres, value in zip(at, given, strict=True)]
-    tasks, reduced_l = week.kitchen.tasks, made[1].litres
+    tasks = week.kitchen.tasks
     energy = [
         full_kw * (each.second_heat_up_min + reduction.reduce_min) / 60.0
         + each.simmer_kw * (each.second_simmer_h or 0.0)
@@ -268,14 +287,16 @@ def _second(
         liquor_l=_through(ends, [each.liquor.cold_l for each in made]),
         heat_up_h=charges[1].second_heat_up_min / 60.0,
         simmer_h=formula.second_draw.simmer_min_h,
-        reduce_h=(max(made[1].reduce_min, tasks.finish_min) + tasks.portion_base_min) / 60.0,
+        draw_h=(tasks.draw_base_min + tasks.draw_min_per_l * made[1].liquor.cold_l) / 60.0,
+        reduce_h=max(made[1].reduce_min, tasks.finish_min) / 60.0,
+        portion_h=(tasks.portion_base_min + tasks.portion_min_per_l * made[1].litres) / 60.0,
         cook_h=(
             tasks.refill_min
             + tasks.draw_base_min
             + tasks.draw_min_per_l * made[1].liquor.cold_l
             + tasks.finish_min
             + tasks.portion_base_min
-            + tasks.portion_min_per_l * reduced_l
+            + tasks.portion_min_per_l * made[1].litres
         )
         / 60.0,
     )

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from production.domain.batches.cells import Second
-from production.domain.batches.choice import Cancelled, Chosen, unmade_cost
+from production.domain.batches.choice import Cancelled, Chosen, late_h, unmade_cost
 from production.domain.batches.content import Batch
 from production.domain.batches.costs import Placed
 from production.domain.batches.highs import Mip
@@ -61,20 +61,27 @@ class Filled:
 
 
 def fill_containers(
-    task: Task, chosen: Sequence[Chosen], *, seconds: float, seed: int, cancelled: Cancelled | None
+    task: Task,
+    chosen: Sequence[Chosen],
+    *,
+    more_cost: Callable[[Chosen], float],
+    seconds: float,
+    seed: int,
+    cancelled: Cancelled | None,
 ) -> Filled:
     """Give every container of a formula's needs a run; one more run of each chosen kind and slot is at hand.
 
     Equation: minimise runs, second draws, reductions, energy, surplus and lateness over whole containers; a further
         reduction of a slot loses up to one container.
-    Units: task, chosen (records), seconds [s], seed (count), cancelled (asks whether to stop); returns records with L.
+    Units: task, chosen (records), more_cost (what one run more of a choice costs beyond its own), seconds [s], seed
+        (count), cancelled (asks whether to stop); returns records with L.
     Valid: runs chosen for the task.
     Errors: none.
     Source: own definition.
     """
     mip = Mip()
     free = sum(each.runs for each in chosen) <= _FREE_RUNS
-    runs = [run for each in chosen for run in _runs(mip, task, each, free=free)]
+    runs = [run for each in chosen for run in _runs(mip, task, each, more_cost(each), free=free)]
     kettles = [_kettle(mip, task, members) for members in _members(task, runs)]
     for n, group in enumerate(task.groups):
         left = mip.variable(cost=unmade_cost(group) / group.containers if group.is_reduction else _LEFT_COST)
@@ -87,7 +94,7 @@ def fill_containers(
     return _filled(task, runs, kettles, answer.values)
 
 
-def _runs(mip: Mip, task: Task, chosen: Chosen, *, free: bool) -> Iterable[_Run]:
+def _runs(mip: Mip, task: Task, chosen: Chosen, more_cost: float, *, free: bool) -> Iterable[_Run]:
     """As many as were chosen and one more, which may be made; few runs need not be made, either."""
     for n in range(chosen.runs + 1):
         run = _run(mip, task, chosen.fill, chosen.slot)
@@ -95,6 +102,8 @@ def _runs(mip: Mip, task: Task, chosen: Chosen, *, free: bool) -> Iterable[_Run]
             mip.low[run.on] = 1.0
             if run.second is not None:
                 mip.low[run.second] = 1.0
+        if n == chosen.runs:
+            mip.cost[run.on] += more_cost
         yield run
 
 
@@ -106,7 +115,7 @@ def _run(mip: Mip, task: Task, fill: Fill, slot: int) -> _Run:
         on=mip.variable(cost=RUN_COST + KWH_COST * cell.kwh.base, high=1.0, whole=True),
         litres=mip.variable(cost=KWH_COST * cell.kwh.per_l),
     )
-    run.containers = _containers(mip, task, slot, reduction=False)
+    run.containers = _containers(mip, task, task.cold_h(cell.kind, slot), reduction=False)
     longest = max(product.shelf_life_days for product in task.making.broths)
     for product in task.making.broths:
         keeps = 1.0 if product.shelf_life_days == longest else 1.01
@@ -121,15 +130,15 @@ def _run(mip: Mip, task: Task, fill: Fill, slot: int) -> _Run:
     return run
 
 
-def _containers(mip: Mip, task: Task, slot: int, *, reduction: bool) -> dict[int, int]:
+def _containers(mip: Mip, task: Task, ready_h: float, *, reduction: bool) -> dict[int, int]:
     return {
         n: mip.variable(
-            cost=LATE_H_COST * group.weight_share * task.late_h[n][slot] / group.containers,
+            cost=LATE_H_COST * group.weight_share * late_h(group, ready_h) / group.containers,
             high=float(group.containers),
             whole=True,
         )
         for n, group in enumerate(task.groups)
-        if group.is_reduction == reduction and task.allowed[n][slot]
+        if group.is_reduction == reduction and ready_h >= group.not_before_h
     }
 
 
@@ -161,7 +170,9 @@ def _members(task: Task, runs: Iterable[_Run]) -> list[list[_Run]]:
 
 def _kettle(mip: Mip, task: Task, runs: list[_Run]) -> _Kettle:
     """No more containers of reduction than the second draws give, in as few reductions as the pans allow."""
-    kettle = _Kettle(runs, _containers(mip, task, runs[0].slot, reduction=True))
+    one = runs[0]
+    cold_h = task.reduction_cold_h(one.fill.cell.kind, one.slot, one.fill.piece or 0)
+    kettle = _Kettle(runs, _containers(mip, task, cold_h, reduction=True))
     count = mip.variable(cost=REDUCTION_COST, whole=True, high=float(len(runs)))
     filled = [(index, task.groups[n].net_l) for n, index in kettle.containers.items()]
     given = [(run.given, -1.0) for run in runs if run.given is not None]

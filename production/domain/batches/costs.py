@@ -35,6 +35,11 @@ class Placed:
     cell: Cell
     slot: int
 
+    @property
+    def piece(self) -> int | None:
+        """Which of the cell's second draws it has."""
+        return self.cell.piece_at(self.batch.first_l) if self.batch.has_second_draw else None
+
 
 def kwh_of(placed: Placed) -> float:
     """Energy of a run at its shortest simmers, estimated.
@@ -119,12 +124,16 @@ def _cost_alone(placed: Placed) -> float:
 
 
 def _time_alone(placed: Placed, task: Task) -> float:
-    return START_H_COST * task.starts[placed.slot] + LATE_H_COST * _late_h(placed.batch, task, placed.slot)
+    start_h = task.times[placed.slot][placed.cell.kind].load_h
+    return START_H_COST * start_h + LATE_H_COST * _late_h(placed, task)
 
 
-def _late_h(batch: Batch, task: Task, slot: int) -> float:
-    times = task.times[slot]
-    return _late_of(batch.first, task, times.first_h) + _late_of(batch.reduction, task, times.second_h)
+def _late_h(placed: Placed, task: Task) -> float:
+    batch, kind, slot = placed.batch, placed.cell.kind, placed.slot
+    late_h = _late_of(batch.first, task, task.cold_h(kind, slot))
+    if placed.piece is None:
+        return late_h
+    return late_h + _late_of(batch.reduction, task, task.reduction_cold_h(kind, slot, placed.piece))
 
 
 def _late_of(portions: Iterable[Portion], task: Task, ready_h: float) -> float:
@@ -144,7 +153,8 @@ def _late_of(portions: Iterable[Portion], task: Task, ready_h: float) -> float:
 
 
 def _loads(placed: Placed, tasks: Mapping[str, Task], capacity: Capacity) -> Iterable[Load]:
-    return capacity.loads(tasks[placed.batch.formula], placed.cell, placed.slot, second=placed.batch.has_second_draw)
+    times = tasks[placed.batch.formula].times[placed.slot][placed.cell.kind]
+    return capacity.loads(placed.cell, times, placed.piece)
 
 
 def placed_in_turn(
@@ -169,13 +179,17 @@ def placed_in_turn(
 
 
 def _places(batch: Batch, task: Task) -> Iterable[Placed]:
-    cells = {fill.cell.kind: fill.cell for fill in task.fills if fill.second or not batch.has_second_draw}
-    taking = [each for each in cells.values() if _takes(each, batch.first_l)] or [
-        max((fill.cell for fill in task.fills), key=lambda each: each.largest_l)
+    cells = {fill.cell.kind: fill.cell for fill in task.fills}
+    there = [
+        cell
+        for kind, cell in cells.items()
+        if (cell.seconds or not batch.has_second_draw) and any(kind in each for each in task.times)
     ]
+    taking = [each for each in there if _takes(each, batch.first_l)] or there
     for cell in taking:
-        for slot in range(len(task.starts)):
-            yield Placed(batch=batch, cell=cell, slot=slot)
+        for slot, by_kind in enumerate(task.times):
+            if cell.kind in by_kind:
+                yield Placed(batch=batch, cell=cell, slot=slot)
 
 
 def _takes(cell: Cell, litres: float) -> bool:
@@ -183,9 +197,22 @@ def _takes(cell: Cell, litres: float) -> bool:
 
 
 def _cost_added(placed: Placed, tasks: Mapping[str, Task], capacity: Capacity, used: Mapping[int, float]) -> float:
-    over = 0.0
-    for load in _loads(placed, tasks, capacity):
-        limit, before = capacity.limits[load.limit], used.get(load.limit, 0.0)
-        more = load.per_run + load.per_l * placed.batch.first_l
-        over += limit.cost * (max(0.0, before + more - limit.amount) - max(0.0, before - limit.amount))
+    over = overload_added(_loads(placed, tasks, capacity), placed.batch.first_l, capacity, used)
     return over + _cost_alone(placed) + _time_alone(placed, tasks[placed.batch.formula])
+
+
+def overload_added(loads: Iterable[Load], litres: float, capacity: Capacity, used: Mapping[int, float]) -> float:
+    """What a run overbooks beyond what is overbooked already.
+
+    Equation: for each limit cost x (overbooked with it - overbooked without it).
+    Units: loads, capacity (records), litres [L], used [h], [kWh] or [L] by limit; returns a cost.
+    Valid: any use.
+    Errors: none.
+    Source: own definition.
+    """
+    over = 0.0
+    for load in loads:
+        limit, before = capacity.limits[load.limit], used.get(load.limit, 0.0)
+        more = load.per_run + load.per_l * litres
+        over += limit.cost * (max(0.0, before + more - limit.amount) - max(0.0, before - limit.amount))
+    return over

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+import os
+import sys
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -12,6 +14,23 @@ import highspy
 import numpy as np
 
 INFINITE = highspy.kHighsInf
+
+
+def _silence() -> None:
+    """Make the first solver of the process with the standard output turned away: it prints a banner, once."""
+    sys.stdout.flush()
+    kept = os.dup(1)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        highspy.Highs()  # type: ignore[no-untyped-call]  # its own stub is half typed
+    finally:
+        os.dup2(kept, 1)
+        os.close(nowhere)
+        os.close(kept)
+
+
+_silence()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,16 +81,14 @@ class Mip:
         seed: int = 0,
         gap_share: float = 1e-4,
         nodes: int = 1_000_000,
-        start: Sequence[float] | None = None,
+        start: Mapping[int, float] | None = None,
         cancelled: Callable[[], bool] | None = None,
     ) -> Answer | None:
-        """Minimise within a time; nothing comes back when no solution is found until then."""
+        """Minimise within a time, from a start that may be known in part; nothing comes back without a solution."""
         began = time.monotonic()
         solver = self._solver(seconds=seconds, workers=workers, seed=seed, gap_share=gap_share, nodes=nodes)
-        if start is not None:
-            given = highspy.HighsSolution()
-            given.col_value = list(start)
-            solver.setSolution(given)
+        if start:
+            solver.setSolution(len(start), np.array(list(start), dtype=np.int32), np.array(list(start.values())))
         if cancelled is not None:
             asks = cancelled
 
@@ -104,6 +121,7 @@ class Mip:
             ("time_limit", max(0.01, seconds)),
             ("mip_rel_gap", gap_share),
             ("mip_max_nodes", nodes),
+            ("mip_heuristic_run_feasibility_jump", False),  # it seldom finds anything here, and takes long
         ):
             solver.setOptionValue(option, value)
         solver.passModel(self._program())

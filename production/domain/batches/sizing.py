@@ -28,6 +28,7 @@ def size_batches(
     workers: int = 1,
     seed: int = 0,
     slack_share: float = 0.15,
+    pools: bool = True,
     cancelled: Callable[[], bool] | None = None,
 ) -> Sized:
     """Turn the week's needs into runs, formula by formula.
@@ -36,11 +37,12 @@ def size_batches(
         each group is filled by choose_fills and its containers go to the fillings in order of dispatch; reductions take
         second draws of as few runs as give enough, largest first; where these do not suffice for the orders a further
         run is added (not for par levels).
-        With seconds to spare the runs are chosen by search_sizes; they never cost more than those of the rule.
+        With seconds to spare the runs are chosen by search_sizes.
         Every container of a need is in one batch, or in what comes back as unmakeable.
     Units: week, demand, parameters (records); coolable_l [L] most litres of one draw by formula; seconds [s] for the
         search, workers and seed (counts), slack_share [0..1] of time and cooling that the search leaves free,
-        cancelled (asks whether to stop); returns records with litres [L].
+        pools (whether second draws may be reduced together), cancelled (asks whether to stop); returns records with
+        litres [L].
     Valid: a week that passed its reader.
     Errors: none; what cannot be made comes back as Unmakeable.
     Source: own definition; co-production of broth and second extraction is common practice, no source.
@@ -61,6 +63,7 @@ def size_batches(
             workers=workers,
             seed=seed,
             slack_share=slack_share,
+            pools=pools,
             cancelled=cancelled,
             began_s=began_s,
         )

@@ -1,27 +1,15 @@
-"""The times at which runs may begin, coarsely, and when their draws would then be ready."""
+"""When somebody is in the kitchen, when goods are there, and the moments at which pots may be drawn off."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from production.domain.batches.cells import Cell
 from production.domain.kitchen import Formula, Supplier, Week
 
-_APART_H = 5.0  # beginnings nearer to each other than this count as one (own choice)
-_COOLING_H = 3.0  # from the draw-off until a broth or a reduction is cold (own choice, on the careful side)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Times:
-    """When the draws of a run that begins in a slot are ready, and how long it holds its pot."""
-
-    first_h: float
-    second_h: float
-    held_h: float
-    held_second_h: float
+_HAIR_H = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,76 +17,80 @@ class Clock:
     """Hours from the moment of planning, and when somebody is in the kitchen."""
 
     week: Week
-    windows: tuple[tuple[float, float], ...]  # staffed
-    starts: tuple[float, ...]  # of the slots
+    windows: tuple[tuple[float, float], ...]  # staffed, in the order of time, not touching
 
     def hours(self, moment: datetime) -> float:
         """Hours from the moment of planning."""
         return (moment - self.week.plan_from).total_seconds() / 3600.0
 
-    def day(self, hours: float) -> date:
-        """The kitchen's calendar day."""
-        return (self.week.plan_from + timedelta(hours=hours)).astimezone(ZoneInfo(self.week.kitchen.time_zone)).date()
+    def midnight_h(self, day: date) -> float:
+        """Hours from the moment of planning to the beginning of a calendar day of the kitchen."""
+        zone = ZoneInfo(self.week.kitchen.time_zone)
+        return self.hours(datetime.combine(day, datetime.min.time(), zone))
 
-    def staffed_from(self, hours: float, *, for_h: float = 0.0) -> float:
-        """The first moment from which somebody is there for so long; the same moment when nobody ever is."""
-        for begin, end in self.windows:
-            at = max(begin, hours)
-            if at + for_h <= end:
-                return at
-        return hours
+    def is_staffed(self, from_h: float, until_h: float) -> bool:
+        """Whether somebody is there all the time."""
+        return any(begin <= from_h + _HAIR_H and until_h <= end + _HAIR_H for begin, end in self.windows)
 
-    def times(self, cells: Iterable[Cell], formula: Formula, start_h: float) -> Times:
-        """Times of a run that begins at a moment, in the slowest of the kinds of pots."""
-        every = tuple(cells)
-        tasks = self.week.kitchen.tasks
-        heat_h = max(each.heat_up_h for each in every)
-        drawing_h = (tasks.draw_base_min + tasks.draw_min_per_l * max(each.largest_l for each in every)) / 60.0
-        boils_h = start_h + (tasks.load_min + tasks.skim_min) / 60.0 + heat_h
-        drawn_h = self.staffed_from(boils_h + formula.simmer_min_h, for_h=drawing_h) + drawing_h
-        free_h = drawn_h + tasks.wash_min / 60.0
-        seconds = [second for each in every for second in each.seconds]
-        if not seconds:
-            return Times(first_h=drawn_h + _COOLING_H, second_h=0.0, held_h=free_h - start_h, held_second_h=0.0)
-        extracted_h = (
-            drawn_h + tasks.refill_min / 60.0 + max(each.heat_up_h + each.simmer_h for each in seconds) + drawing_h
-        )
-        reduce_h = max(each.reduce_h for each in seconds)
-        reduced_h = self.staffed_from(extracted_h, for_h=reduce_h) + reduce_h
-        return Times(
-            first_h=drawn_h + _COOLING_H,
-            second_h=reduced_h + _COOLING_H,
-            held_h=free_h - start_h,
-            held_second_h=reduced_h + tasks.wash_min / 60.0 - start_h,
-        )
+    def latest_from(self, earliest_h: float, latest_h: float, *, for_h: float) -> float | None:
+        """The last moment between two from which somebody is there for so long."""
+        for begin, end in reversed(self.windows):
+            at = min(latest_h, end - for_h)
+            if at >= begin - _HAIR_H:
+                return at if at >= earliest_h - _HAIR_H else None
+        return None
+
+    @property
+    def staffed_h(self) -> float:
+        """Hours in which somebody is there."""
+        return sum(end - begin for begin, end in self.windows)
 
 
 def clock_of(*, week: Week, until: datetime) -> Clock:
-    """The slots of a week: the beginnings of shifts from the moment of planning to a last moment.
+    """Staffed time of a week, from the moment of planning to a last moment.
 
-    Equation: beginnings less than five hours apart count as one; with nobody on duty there is one slot, at once.
+    Equation: the union of the shifts.
     Units: week (record), until (moment); returns a record with h.
-    Valid: a week that passed its reader.
+    Valid: a week that passed its reader; without shifts there is no staffed time.
     Errors: none.
     Source: own definition.
     """
-    spans = sorted(
-        (max(0.0, (each.start - week.plan_from).total_seconds() / 3600.0), _hours(week, each.end))
-        for each in week.shifts
-        if each.end > week.plan_from
-    )
+    last_h = (until - week.plan_from).total_seconds() / 3600.0
+    spans = sorted((max(0.0, _hours(week, each.start)), min(last_h, _hours(week, each.end))) for each in week.shifts)
     windows: list[tuple[float, float]] = []
     for begin, end in spans:
+        if end <= begin:
+            continue
         if windows and begin <= windows[-1][1]:
             windows[-1] = (windows[-1][0], max(windows[-1][1], end))
         else:
             windows.append((begin, end))
-    last_h = (until - week.plan_from).total_seconds() / 3600.0
-    starts: list[float] = []
-    for begin, _ in spans:
-        if begin < last_h and (not starts or begin - starts[-1] >= _APART_H):
-            starts.append(begin)
-    return Clock(week, tuple(windows), tuple(starts) or (0.0,))
+    return Clock(week, tuple(windows))
+
+
+def draw_moments(
+    clock: Clock, *, from_h: float, step_h: float, after_begin_h: float, wished_h: Iterable[float]
+) -> tuple[float, ...]:
+    """Moments at which pots may be drawn off: at even steps through the staffed time, and just in time.
+
+    Equation: from the begin of each window, and a while after it, every step; and each wished moment in its place of
+        the nearest one before it that is less than half a step away.
+    Units: clock (record), from_h, step_h, after_begin_h (by which additions before the draw are late), wished_h [h];
+        returns [h], ascending.
+    Valid: step_h > 0.
+    Errors: none.
+    Source: own definition.
+    """
+    found: set[float] = set()
+    for begin, end in clock.windows:
+        at = max(begin + after_begin_h, from_h)
+        found |= {at + n * step_h for n in range(int(max(0.0, end - at) / step_h) + 1) if at <= end}
+    for wish in sorted(set(wished_h)):
+        if wish >= from_h and clock.is_staffed(wish, wish):
+            near = [at for at in found if 0.0 <= wish - at < step_h / 2.0]
+            found -= set(near)
+            found.add(wish)
+    return tuple(sorted(found))
 
 
 def _hours(week: Week, moment: datetime) -> float:
@@ -136,3 +128,17 @@ def _first_delivery_h(week: Week, supplier: Supplier) -> float:
         if day.isoweekday() in supplier.delivers_on and at >= now:
             return _hours(week, at)
     return 0.0
+
+
+def windows_from(clock: Clock, from_h: float) -> Iterator[tuple[float, float]]:
+    """Staffed time from a moment on.
+
+    Equation: what is left of each window.
+    Units: clock (record), from_h [h]; yields [h].
+    Valid: any moment.
+    Errors: none.
+    Source: own definition.
+    """
+    for begin, end in clock.windows:
+        if end > from_h:
+            yield max(begin, from_h), end

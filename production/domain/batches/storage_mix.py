@@ -130,7 +130,7 @@ def _add_hours(mip: Mip, week: Week, makings: list[_Making], batches: tuple[Batc
             cell = max(taking, key=lambda each: left_h[each.kind])
             second = cell.seconds[-1] if batch.has_second_draw and cell.seconds else None
             left_h[cell.kind] -= _held_h(making.formula, cell)
-            left_h[cell.kind] -= second.heat_up_h + second.simmer_h + second.reduce_h if second else 0.0
+            left_h[cell.kind] -= second.held_h if second else 0.0
             hands_h -= cell.cook_h + (second.cook_h if second else 0.0)
     held: defaultdict[int, list[tuple[int, float]]] = defaultdict(list)
     hands: list[tuple[int, float]] = []
