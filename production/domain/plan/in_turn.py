@@ -16,8 +16,7 @@ from production.domain.plan.filling import PotKind, filled_for
 Worth = tuple[float, float, int, float, float]
 
 SKIPPED_KIND, SKIPPED_SECOND, LESS_FULL = 0.15, 0.1, 0.2  # chances when a choice is shaken (own choice, as all below)
-BIGGEST, FREE_IN_TIME, FREE = WAYS = ("biggest in time", "free first in time", "free first")
-CHANCES = (0.7, 0.2, 0.1)  # of the ways to choose a pot
+FREE_FIRST = 0.3  # chance of the pot that is free first instead of the biggest
 FILLS = (0.8, 0.6, 0.3)  # share of a pot's range that is filled when it is not filled to the full
 MOST_TAKEN_DOWN = 6
 NOISE_H = 10.0  # spread of the noise on a dispatch
@@ -33,23 +32,22 @@ def serve_in_turn(
     shake: random.Random | None = None,
     most_cost: float = math.inf,
     *,
-    way: str = BIGGEST,
+    free_first: bool = False,
 ) -> None:
     """Put up runs until every order line is served, or nothing more can serve it.
 
-    Equation: needs by dispatch, or in the order given; for each, of the pots whose least fill is wanted, the biggest
-        in which it is on time, or of these the one that is free first, or the one that is free first of all; drawn
-        twice while reductions are wanted; else where it is least late. A shaken choice takes any of these ways, leaves
-        out some of the kinds of pots, some second draws, and fills some pots less. It ends where what stands costs more
-        than it may.
-    Units: board (record), order (numbers of needs), shake (seeded), most_cost (cost), way (word).
+    Equation: needs by dispatch, or in the order given; for each the biggest pot whose least fill is wanted and in
+        which it is on time, or the one of these that is free first, drawn twice while reductions are wanted; else where
+        it is least late. A shaken choice leaves out some of the kinds of pots, some second draws, and fills some pots
+        less. It ends where what stands costs more than it may.
+    Units: board (record), order (numbers of needs), shake (seeded), most_cost (cost), free_first (yes or no).
     Valid: any board.
     Errors: UnknownParameter.
     Source: own definition (list scheduling by earliest due date is a standard method).
     """
     for n in board.open_needs() if order is None else order:
         while board.left[n]:
-            best = _best_run(board, n, shake, way)
+            best = _best_run(board, n, shake, free_first=free_first)
             if best is None:
                 break
             board.put_up(best)
@@ -60,24 +58,24 @@ def serve_in_turn(
 def begin_in_turn(board: Board) -> None:
     """A first week on an empty board.
 
-    Equation: serve_in_turn by each way to choose; the week that is worth most stays.
+    Equation: serve_in_turn by the biggest pot in time, and by the pot that is free first; the one worth more stays.
     Units: board (record).
     Valid: an empty board.
     Errors: UnknownParameter.
     Source: own definition.
     """
-    shots = []
-    for way in WAYS:
-        board.take_down(list(board.standing))
-        serve_in_turn(board, way=way)
-        shots.append((board.worth(), board.shot()))
-    board.back_to(min(shots, key=lambda each: each[0])[1])
+    serve_in_turn(board, free_first=True)
+    free_first, its_worth = board.shot(), board.worth()
+    board.take_down(list(board.standing))
+    serve_in_turn(board)
+    if its_worth < board.worth():
+        board.back_to(free_first)
 
 
-def _best_run(board: Board, n: int, shake: random.Random | None, way: str) -> Standing | None:
+def _best_run(board: Board, n: int, shake: random.Random | None, *, free_first: bool) -> Standing | None:
     """The run for a need in the biggest pot or the one that is free first, if it is on time; else the least late."""
     if shake is not None:
-        (way,) = shake.choices(WAYS, CHANCES)
+        free_first = shake.random() < FREE_FIRST
     late: list[Standing] = []
     for second in _draws(board, n, shake):
         in_time: list[Standing] = []
@@ -86,11 +84,12 @@ def _best_run(board: Board, n: int, shake: random.Random | None, way: str) -> St
                 board.frame, board.needs, board.left, kind, n, second=second, fill_share=_fill_share(shake)
             )
             tried = board.tried(filled, kind) if filled is not None else None
-            if tried is None:
-                continue
-            (in_time if tried.late_h <= 0.0 or way == FREE else late).append(tried)
-            if in_time and way == BIGGEST:
-                break
+            if tried is not None and tried.late_h <= 0.0:
+                in_time.append(tried)
+                if not free_first:
+                    break
+            elif tried is not None:
+                late.append(tried)
         if in_time:
             return min(in_time, key=lambda each: each.run.start_min)
     return min(late, key=lambda each: (round(each.late_h, 9), each.run.start_min), default=None)
