@@ -19,6 +19,16 @@ from production.models.kitchen import (
 )
 from production.models.people import Membership
 from production.models.plans import Document, Plan, PlanAsk, PlanFixes
+from production.models.records import (
+    CoolingRecord,
+    Entry,
+    Lot,
+    LotMove,
+    Reading,
+    RecordBook,
+    RunRecord,
+    Thermometer,
+)
 from production.models.weeks import (
     IceDelivery,
     IngredientStock,
@@ -34,8 +44,10 @@ __all__ = [
     "Addition",
     "Container",
     "CoolingDevice",
+    "CoolingRecord",
     "CubeTray",
     "Document",
+    "Entry",
     "Formula",
     "HeatSource",
     "HeatSupply",
@@ -45,6 +57,8 @@ __all__ = [
     "IngredientStock",
     "Job",
     "Kitchen",
+    "Lot",
+    "LotMove",
     "Membership",
     "Offer",
     "OrderLine",
@@ -60,10 +74,14 @@ __all__ = [
     "Pot",
     "PotFormula",
     "Product",
+    "Reading",
+    "RecordBook",
+    "RunRecord",
     "SavedBones",
     "Shift",
     "Solid",
     "StockLot",
     "Store",
     "Supplier",
+    "Thermometer",
 ]
