@@ -31,6 +31,14 @@ class Action(StrEnum):
     ISSUE_DOCUMENTS = "issue_documents"
     SET_UP = "set_up"
     MANAGE_PEOPLE = "manage_people"
+    SEE_RECORDS = "see_records"
+    RECORD = "record"
+    DECIDE_LOTS = "decide_lots"
+    CLOSE_DEVIATIONS = "close_deviations"
+    KEEP_THERMOMETERS = "keep_thermometers"
+    INSPECT = "inspect"
+    VERIFY = "verify"
+    EXPORT_RECORDS = "export_records"
 
 
 _READ_ALL = frozenset(
@@ -41,6 +49,9 @@ _READ_ALL = frozenset(
         Action.SEE_DOCUMENTS,
         Action.SEE_WORKINGS,
         Action.EXPORT_WEEK,
+        Action.SEE_RECORDS,
+        Action.INSPECT,
+        Action.EXPORT_RECORDS,
     }
 )
 ALLOWED: Mapping[str, frozenset[Action]] = MappingProxyType(
@@ -52,9 +63,15 @@ ALLOWED: Mapping[str, frozenset[Action]] = MappingProxyType(
             Action.MAKE_PLAN,
             Action.PUBLISH_PLAN,
             Action.ISSUE_DOCUMENTS,
+            Action.RECORD,
+            Action.DECIDE_LOTS,
+            Action.CLOSE_DEVIATIONS,
+            Action.KEEP_THERMOMETERS,
         },
-        Membership.Role.COOK.value: frozenset({Action.SEE_PLAN, Action.SEE_DOCUMENTS, Action.SEE_WORKINGS}),
-        Membership.Role.INSPECTOR.value: _READ_ALL,
+        Membership.Role.COOK.value: frozenset(
+            {Action.SEE_PLAN, Action.SEE_DOCUMENTS, Action.SEE_WORKINGS, Action.SEE_RECORDS, Action.RECORD}
+        ),
+        Membership.Role.INSPECTOR.value: _READ_ALL | {Action.VERIFY},
         Membership.Role.ADMINISTRATOR.value: _READ_ALL | {Action.SET_UP, Action.MANAGE_PEOPLE},
     }
 )
@@ -73,6 +90,14 @@ _SENTENCE: Mapping[Action, str] = MappingProxyType(
         Action.ISSUE_DOCUMENTS: "issue documents",
         Action.SET_UP: "change the kitchen's set-up",
         Action.MANAGE_PEOPLE: "say who works here",
+        Action.SEE_RECORDS: "see the records",
+        Action.RECORD: "record work",
+        Action.DECIDE_LOTS: "decide over lots",
+        Action.CLOSE_DEVIATIONS: "close deviations",
+        Action.KEEP_THERMOMETERS: "keep the list of thermometers",
+        Action.INSPECT: "inspect the records",
+        Action.VERIFY: "verify and sign records",
+        Action.EXPORT_RECORDS: "take out the records",
     }
 )
 
