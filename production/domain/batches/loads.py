@@ -56,11 +56,11 @@ class Capacity:
     load_h: float
     skim_h: float
     finish_h: float
-    known: dict[tuple[int, int | None], tuple[Load, ...]] = field(default_factory=dict)
+    known: dict[tuple[str, int, float, int | None], tuple[Load, ...]] = field(default_factory=dict)
 
     def loads(self, cell: Cell, times: Times, piece: int | None) -> tuple[Load, ...]:
         """What a run in a cell at its times adds, with a second draw of a piece or without one."""
-        key = (id(times), piece)
+        key = (cell.formula, cell.kind, times.drawn[0], piece)
         if key not in self.known:
             self.known[key] = tuple(self._loads(cell, times, None if piece is None else times.seconds[piece]))
         return self.known[key]

@@ -22,8 +22,10 @@ from production.domain.batches.tasks import Task, task_of
 from production.domain.batches.units import Making, Unit, coded, needs_of
 from production.domain.demand import Need
 
-_FIRST_SHARE, _JOINT_SHARE = 0.45, 0.5  # of the time; the latter of what is left then (own choice)
+_FIRST_SHARE, _JOINT_SHARE = 0.5, 0.6  # of the time; the latter of what is left then (own choice)
+_FIRST_S = 0.25  # for a formula that is chosen alone for the first time, at most (own choice)
 _LEAST_JOINT_S = 0.1  # for each formula; in less than that nothing good is found together (measured)
+_MOST_TOGETHER = 900  # whole numbers in one program; the solver does not keep its time with more (measured)
 _STEP_SHARE = 0.1  # of the time, for each formula that is chosen anew with others (own choice)
 _LEAST_GAIN_SHARE = 1e-4  # of the cost; a round that gains less is the last
 _HAIR_COST = 1e-6
@@ -103,13 +105,14 @@ def _better_than(rule: State, search: Search) -> State:
     order = sorted(rule.tasks, key=lambda code: rule.tasks[code].begins_h)
     state = State(rule.tasks, rule.capacity, [], [])
     for n, code in enumerate(order):
-        seconds = max(0.0, search.left_s - (1.0 - _FIRST_SHARE) * search.seconds) / (len(order) - n)
-        chosen = None if search.is_over() else _chosen(state, [code], search, seconds)
-        state = chosen or state.with_runs_of(rule, code)
+        seconds = min(_FIRST_S, max(0.0, search.left_s - (1.0 - _FIRST_SHARE) * search.seconds) / (len(order) - n))
+        state = state.with_runs_of(rule, code)
+        if not search.is_over():
+            state = _cheaper(state, _chosen(state, [code], search, seconds))
     if rule.guided < state.guided:
         state = rule
     joint_s = _JOINT_SHARE * search.left_s
-    if joint_s > _LEAST_JOINT_S * len(order):
+    if joint_s > _LEAST_JOINT_S * len(order) and _is_small(state, order):
         state = _cheaper(state, _chosen(state, order, search, joint_s))
     return _improved(state, search)
 
@@ -118,7 +121,8 @@ def _improved(state: State, search: Search) -> State:
     """Some formulas chosen anew beside all others, until none of them gets cheaper or time is up."""
     rng = random.Random(search.seed)  # noqa: S311  # a search needs no secrets
     codes = list(state.tasks)
-    several = [group for size in (2, 3, 1) for group in itertools.combinations(codes, size)]
+    groups = (group for size in (1, 2, 3) for group in itertools.combinations(codes, size))
+    several = [group for group in groups if len(group) == 1 or _is_small(state, group)]
     better = True
     while better and not search.is_over():
         before = state.guided
@@ -130,6 +134,11 @@ def _improved(state: State, search: Search) -> State:
             state = _cheaper(state, _chosen(state, group, search, seconds))
         better = state.guided < before * (1.0 - _LEAST_GAIN_SHARE)
     return state
+
+
+def _is_small(state: State, codes: Sequence[str]) -> bool:
+    """Whether the runs of some formulas can be chosen together in a time that is kept."""
+    return sum(state.tasks[code].choices for code in codes) <= _MOST_TOGETHER
 
 
 def _cheaper(state: State, found: State | None) -> State:

@@ -94,6 +94,11 @@ class Task:
         times = self.times[slot].get(fill.cell.kind)
         return times is not None and (fill.piece is None or times.seconds[fill.piece] is not None)
 
+    @property
+    def choices(self) -> int:
+        """Fills and slots that it could be made in."""
+        return sum(self.has_slot(fill, slot) for fill in self.fills for slot in range(len(self.times)))
+
     def cold_h(self, kind: int, slot: int) -> float:
         """When the first draw of a run is cold."""
         return self.times[slot][kind].ready_h
