@@ -20,6 +20,7 @@ from production.models.kitchen import (
 from production.models.people import Membership
 from production.models.plans import Document, Plan, PlanAsk, PlanFixes
 from production.models.records import (
+    Checkpoint,
     CoolingRecord,
     Entry,
     Lot,
@@ -42,6 +43,7 @@ from production.models.weeks import (
 
 __all__ = [
     "Addition",
+    "Checkpoint",
     "Container",
     "CoolingDevice",
     "CoolingRecord",

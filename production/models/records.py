@@ -41,11 +41,13 @@ class Entry(SameKitchen):
     happened_at = models.DateTimeField()  # as said by whoever made it
     made_at = models.DateTimeField()  # by the clock of the server
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
-    by_name = models.CharField(max_length=160)  # printed name, as it was then
+    by_login = models.CharField(max_length=160)  # sign-in name and printed name, as they were then
+    by_name = models.CharField(max_length=160)
     role = models.CharField(max_length=20)
     key = models.CharField(max_length=80)  # chosen by the sender: sent twice, kept once
     corrects = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrections")
     reason = models.CharField(max_length=300, blank=True)
+    before_sha256 = models.CharField(max_length=64, blank=True)  # leaf of the entry before; the first has none
     leaf_sha256 = models.CharField(max_length=64)
 
     class Meta:
@@ -63,6 +65,24 @@ class Entry(SameKitchen):
 
     def __str__(self) -> str:
         return f"Entry {self.number}: {self.kind} of {self.subject}"
+
+
+class Checkpoint(SameKitchen):
+    """A signed note of how the book stood; it can be given away, so that nobody can take it back."""
+
+    kitchen = models.ForeignKey(Kitchen, on_delete=models.PROTECT, related_name="checkpoints")
+    size = models.PositiveBigIntegerField()
+    root_sha256 = models.CharField(max_length=64)
+    note = models.TextField()  # the signed text, as in production.domain.ledger.checkpoint
+    signed_at = models.DateTimeField()
+    key_id = models.CharField(max_length=16)
+
+    class Meta:
+        ordering = ("size", "pk")
+        constraints = [once("checkpoint", "kitchen", "size", "key_id")]
+
+    def __str__(self) -> str:
+        return f"Checkpoint of {self.kitchen} at {self.size} entries"
 
 
 class Thermometer(KitchenRow):
