@@ -28,6 +28,7 @@ from production.models.records import (
     Reading,
     RecordBook,
     RunRecord,
+    SafetyPlan,
     Thermometer,
 )
 from production.models.weeks import (
@@ -79,6 +80,7 @@ __all__ = [
     "Reading",
     "RecordBook",
     "RunRecord",
+    "SafetyPlan",
     "SavedBones",
     "Shift",
     "Solid",

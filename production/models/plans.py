@@ -132,11 +132,12 @@ class Document(SameKitchen):
         COOLING_LOG = "cooling_log"
         PURCHASE_LIST = "purchase_list"
         WEEK_OVERVIEW = "week_overview"
+        COMPLETED_COOLING_LOG = "completed_cooling_log"
 
     kitchen = models.ForeignKey(Kitchen, on_delete=models.PROTECT, related_name="documents")
     plan = models.ForeignKey(Plan, on_delete=models.PROTECT, related_name="documents")
-    kind = models.CharField(max_length=20, choices=Kind.choices)
-    key = models.CharField(max_length=120)
+    kind = models.CharField(max_length=40, choices=Kind.choices)
+    key = models.CharField(max_length=160)
     version = models.PositiveIntegerField()
     replaces = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by")
     title = models.CharField(max_length=200)
@@ -155,7 +156,9 @@ class Document(SameKitchen):
         constraints = [
             once("document", "plan", "kind", "key", "version"),
             models.CheckConstraint(
-                condition=Q(kind__in=["batch_sheet", "cooling_log", "purchase_list", "week_overview"]),
+                condition=Q(
+                    kind__in=["batch_sheet", "cooling_log", "purchase_list", "week_overview", "completed_cooling_log"]
+                ),
                 name="document_kind_allowed",
             ),
             models.CheckConstraint(condition=Q(paper__in=list(PAPERS)), name="document_paper_allowed"),

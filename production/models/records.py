@@ -107,6 +107,22 @@ class Thermometer(KitchenRow):
         ]
 
 
+class SafetyPlan(SameKitchen):
+    """What the kitchen's approved food-safety plan allows beyond the rule; without a row, the defaults hold."""
+
+    kitchen = models.OneToOneField(Kitchen, on_delete=models.PROTECT, related_name="safety_plan")
+    reheats_allowed = models.PositiveIntegerField(default=1)  # how often one cooling may be begun anew by re-heating
+    second_person_excludes = models.BooleanField(default=False)  # who took a reading may not set it aside alone
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(reheats_allowed__lte=1), name="safety_plan_one_reheat_at_most")
+        ]
+
+    def __str__(self) -> str:
+        return f"Food-safety plan of {self.kitchen}"
+
+
 class RunRecord(SameKitchen):
     """A run that is cooked: the sheet it was begun with, and where it stands."""
 
@@ -197,6 +213,7 @@ class Reading(SameKitchen):
     unit = models.CharField(max_length=1, choices=words(TEMP_UNITS))
     excluded = models.BooleanField(default=False)
     question = models.CharField(max_length=40, blank=True)  # why it was asked about, if it was
+    confirmed = models.BooleanField(default=False)  # somebody has looked and says that it is right
 
     class Meta:
         ordering = ("measured_at", "pk")
