@@ -5,7 +5,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ("production", "0004_records"),
+        ("production", "0005_checkpoints"),
     ]
 
     operations = [
