@@ -17,6 +17,7 @@ from production.models.kitchen import (
     PotFormula,
     Store,
 )
+from production.models.lots import Bones, BonesMove, LotSettings, ProductLabel
 from production.models.people import Membership
 from production.models.plans import Document, Plan, PlanAsk, PlanFixes
 from production.models.records import (
@@ -44,6 +45,8 @@ from production.models.weeks import (
 
 __all__ = [
     "Addition",
+    "Bones",
+    "BonesMove",
     "Checkpoint",
     "Container",
     "CoolingDevice",
@@ -62,6 +65,7 @@ __all__ = [
     "Kitchen",
     "Lot",
     "LotMove",
+    "LotSettings",
     "Membership",
     "Offer",
     "OrderLine",
@@ -77,6 +81,7 @@ __all__ = [
     "Pot",
     "PotFormula",
     "Product",
+    "ProductLabel",
     "Reading",
     "RecordBook",
     "RunRecord",

@@ -132,6 +132,8 @@ class Document(SameKitchen):
         COOLING_LOG = "cooling_log"
         PURCHASE_LIST = "purchase_list"
         WEEK_OVERVIEW = "week_overview"
+        LABEL_SHEET = "label_sheet"
+        DISPATCH_NOTE = "dispatch_note"
         COMPLETED_COOLING_LOG = "completed_cooling_log"
 
     kitchen = models.ForeignKey(Kitchen, on_delete=models.PROTECT, related_name="documents")
@@ -157,7 +159,15 @@ class Document(SameKitchen):
             once("document", "plan", "kind", "key", "version"),
             models.CheckConstraint(
                 condition=Q(
-                    kind__in=["batch_sheet", "cooling_log", "purchase_list", "week_overview", "completed_cooling_log"]
+                    kind__in=[
+                        "batch_sheet",
+                        "cooling_log",
+                        "purchase_list",
+                        "week_overview",
+                        "label_sheet",
+                        "dispatch_note",
+                        "completed_cooling_log",
+                    ]
                 ),
                 name="document_kind_allowed",
             ),
