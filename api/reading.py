@@ -22,11 +22,12 @@ class SmallJson(BaseParser):
     """A JSON body of at most 64 KiB."""
 
     media_type = "application/json"
+    largest_bytes = SMALL_BYTES
 
     def parse(
         self, stream: IO[Any], media_type: str | None = None, parser_context: Mapping[str, Any] | None = None
     ) -> Any:
-        content = _read(stream, parser_context, largest=SMALL_BYTES)
+        content = _read(stream, parser_context, largest=self.largest_bytes)
         try:
             value = json.loads(content.decode("utf-8"), parse_constant=_refuse_constant)
             json.dumps(value, ensure_ascii=False).encode("utf-8")  # halves of surrogate pairs cannot be written again

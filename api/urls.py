@@ -7,7 +7,7 @@ from drf_spectacular.views import SpectacularJSONAPIView
 
 from api import converters
 from api.door import NothingHere
-from api.views import documents, formulas, jobs, kitchens, planning, plans, schemas, sign_in, weeks, workings
+from api.views import documents, floor, formulas, jobs, kitchens, planning, plans, schemas, sign_in, weeks, workings
 
 converters.register()
 
@@ -45,6 +45,7 @@ urlpatterns = [
     path(f"{_PLAN}/purchase-lists", plans.PurchaseLists.as_view(), name="api-purchase-lists"),
     path(f"{_PLAN}/storage-choices", plans.StorageChoices.as_view(), name="api-storage-choices"),
     path(f"{_PLAN}/documents", documents.Documents.as_view(), name="api-documents"),
+    path(f"{_KITCHEN}/floor/entries", floor.Entries.as_view(), name="api-floor-entries"),
     path(f"{_KITCHEN}/documents/<api_row:document>", documents.Document.as_view(), name="api-document"),
     path(f"{_KITCHEN}/documents/<api_row:document>/pdf", documents.DocumentPdf.as_view(), name="api-document-pdf"),
     path(f"{_KITCHEN}/jobs", jobs.Jobs.as_view(), name="api-jobs"),

@@ -114,11 +114,20 @@ PLACES: dict[str, tuple[str, ...]] = {
     "api-document": ("kitchen", "document"),
     "api-document-pdf": ("kitchen", "document"),
     "api-jobs": ("kitchen",),
+    "api-floor-entries": ("kitchen",),
 }
 
 # What is read only with a question, and what is only done.
 QUERIES = {"api-difference": "?before=1", "api-move": "?pot=tall&start_at=2027-02-02T14:00:00Z"}
-ONLY_DONE = {"api-ask-withdraw", "api-replans", "api-plan-publish", "api-plan-take", "api-plan-leave", "api-fix-apply"}
+ONLY_DONE = {
+    "api-ask-withdraw",
+    "api-replans",
+    "api-plan-publish",
+    "api-plan-take",
+    "api-plan-leave",
+    "api-fix-apply",
+    "api-floor-entries",
+}
 
 POT_OUT = {
     "plan": 1,

@@ -17,7 +17,7 @@ from production.web import urls
 from tests.conftest import Cast
 from tests.web.conftest import signed_in
 
-OK, REDIRECT, REFUSED, UNKNOWN, NOT_THAT_WAY, FASTER = 200, 302, 403, 404, 405, 409
+OK, REDIRECT, REFUSED, UNKNOWN, NOT_THAT_WAY, FASTER, NOTHING_SENT = 200, 302, 403, 404, 405, 409, 422
 
 # Address -> (method, answer to manager, inspector, administrator, cook).
 EXPECTED: dict[str, tuple[str, tuple[int, int, int, int]]] = {
@@ -51,6 +51,7 @@ EXPECTED: dict[str, tuple[str, tuple[int, int, int, int]]] = {
     "job": ("get", (OK, OK, OK, OK)),
     "job-progress": ("get", (OK, OK, OK, OK)),
     "job-stop": ("post", (REDIRECT, REFUSED, REFUSED, REFUSED)),
+    "floor-entries": ("post", (NOTHING_SENT, REFUSED, REFUSED, NOTHING_SENT)),
     "workings": ("get", (OK, OK, OK, OK)),
     "working": ("get", (OK, OK, OK, OK)),
 }
@@ -98,6 +99,7 @@ def places(cast: Cast, planning_week: PlanningWeek, plan: Plan, documents: tuple
         "job-stop": (job_id,),
         "kitchen": (),
         "weeks": (),
+        "floor-entries": (),
         "workings": (),
         "working": ("boiling_point_c",),
     }
