@@ -37,6 +37,10 @@ _WEEK_PAGES = (
 )
 
 
+# Pages of the kitchen as it is now, whatever week is looked at.
+_FLOOR_PAGES = (("Floor", "floor", Action.SEE_RECORDS),)
+
+
 @dataclass(frozen=True, slots=True)
 class NavigationItem:
     label: str
@@ -104,6 +108,11 @@ def navigation(by: Membership, week: PlanningWeek | None, here: str) -> tuple[Na
         NavigationItem(label, reverse(name, args=[code, week.starts_on]), name == here)
         for label, name, action in _WEEK_PAGES
         if week and may(by, action)
+    ]
+    items += [
+        NavigationItem(label, reverse(name, args=[code]), name == here)
+        for label, name, action in _FLOOR_PAGES
+        if may(by, action)
     ]
     if not week:
         items.append(NavigationItem("Weeks", reverse("weeks", args=[code]), here == "week"))

@@ -1,0 +1,102 @@
+// Keeps the floor pages of one person on the tablet. The server writes FLOOR (version, assets, home, quiet) above this.
+"use strict";
+const ASSETS = "floor-assets-" + FLOOR.version;
+const PAGES = "floor-pages-" + FLOOR.home;
+const PATIENCE_MS = 4000;
+
+self.addEventListener("install", function (event) {
+  event.waitUntil(
+    caches
+      .open(ASSETS)
+      .then((cache) => cache.addAll(FLOOR.assets))
+      .then(() => self.skipWaiting())
+  );
+});
+
+self.addEventListener("activate", function (event) {
+  const old = (name) => name.startsWith("floor-assets-") && name !== ASSETS;
+  event.waitUntil(
+    caches
+      .keys()
+      .then((names) => Promise.all(names.filter(old).map((name) => caches.delete(name))))
+      .then(() => self.clients.claim())
+  );
+});
+
+async function forget(keep) {
+  const mine = (name) => name.startsWith("floor-pages-") && name !== keep;
+  const names = await caches.keys();
+  await Promise.all(names.filter(mine).map((name) => caches.delete(name)));
+}
+
+// A page is kept only where the server says whose it is; another person's pages go first.
+async function keep(request, answer) {
+  const person = answer.headers.get("Floor-Person");
+  if (!answer.ok || answer.redirected || !person) return;
+  const name = PAGES + person;
+  await forget(name);
+  const cache = await caches.open(name);
+  await cache.put(request.url, answer);
+}
+
+async function kept(request) {
+  const names = (await caches.keys()).filter((name) => name.startsWith(PAGES));
+  for (const name of names) {
+    const found = await (await caches.open(name)).match(request.url, { ignoreVary: true });
+    if (found) return found;
+  }
+  return undefined;
+}
+
+function unknownPage() {
+  const links = FLOOR.assets.filter((href) => href.endsWith(".css")).map((href) => `<link rel="stylesheet" href="${href}">`);
+  const text = `<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
+<title>Not kept on this tablet</title>${links.join("")}<main id="main"><div class="title"><h1>No network</h1></div>
+<p>This page has not been opened on this tablet since somebody signed in, so it is not kept here.</p>
+<p>What you have recorded is kept. <a class="button act" href="${FLOOR.home}">Go to the floor</a></p></main></html>`;
+  return new Response(text, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
+}
+
+async function page(event) {
+  const request = event.request;
+  const fresh = fetch(request).then(async function (answer) {
+    if (answer.type === "opaqueredirect" || answer.redirected) await forget("");
+    else if (answer.ok) await keep(request, answer.clone());
+    return answer;
+  });
+  event.waitUntil(fresh.catch(() => undefined));
+  const late = new Promise((done) => setTimeout(done, PATIENCE_MS));
+  const first = await Promise.race([fresh.catch(() => undefined), late]);
+  if (first && first.status < 500) return first;
+  return (await kept(request)) || first || (request.mode === "navigate" ? fresh.catch(unknownPage) : fresh);
+}
+
+async function asset(request) {
+  const found = await caches.match(request, { ignoreVary: true });
+  return found || fetch(request);
+}
+
+self.addEventListener("fetch", function (event) {
+  const request = event.request;
+  const url = new URL(request.url);
+  if (request.method !== "GET" || url.origin !== self.location.origin) return;
+  if (FLOOR.assets.includes(url.pathname)) event.respondWith(asset(request));
+  else if (url.pathname.startsWith(FLOOR.home) && !FLOOR.quiet.includes(url.pathname)) event.respondWith(page(event));
+});
+
+// The board names the pages that will be needed; they are fetched one by one, so that the kitchen's Wi-Fi stays free.
+self.addEventListener("message", function (event) {
+  if (event.data && event.data.forget) event.waitUntil(forget(""));
+  if (event.data && event.data.keep) event.waitUntil(keepAll(event.data.keep));
+});
+
+async function keepAll(hrefs) {
+  for (const href of hrefs) {
+    try {
+      const request = new Request(new URL(href, self.location.origin), { credentials: "same-origin" });
+      await keep(request, await fetch(request));
+    } catch {
+      return;
+    }
+  }
+}
