@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Any
 
 import pytest
 import time_machine
 from django.contrib.auth.models import User
+from django.db import connection
+from django.test import TransactionTestCase
 from django.utils import timezone
 
 from production.models import Kitchen, Membership, PlanningWeek
+from production.models.guards import guards_take_down
 from production.services.kitchens import kitchen_create, membership_set
 from production.services.week_import import week_import
 from tests.builders import a_kitchen, a_week
@@ -24,6 +28,23 @@ def clock() -> Iterator[time_machine.Traveller]:
     """Time stands still at NOW until the test moves it."""
     with time_machine.travel(NOW, tick=False) as traveller:
         yield traveller
+
+
+@pytest.fixture(scope="session", autouse=True)
+def tables_can_be_emptied() -> Iterator[None]:
+    """Tests without a transaction empty all tables at their end; the guards step aside, and return with the signal
+    that the emptying sends.
+    """
+    emptied: Any = TransactionTestCase
+    empty = emptied._fixture_teardown
+
+    def with_guards_down(case: Any) -> None:
+        guards_take_down(connection)
+        empty(case)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(emptied, "_fixture_teardown", with_guards_down)
+        yield
 
 
 @pytest.fixture(autouse=True)

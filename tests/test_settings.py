@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from production.settings.env import BadSetting, env_bool, env_int, env_str, postgres_database
+from production.settings.env import BadSetting, env_bool, env_int, env_key, env_keys, env_str, postgres_database
 
 ROOT = Path(__file__).resolve().parents[1]
 NAME = "POTWRIGHT_TEST_VALUE"
@@ -65,6 +65,29 @@ def test_a_required_text_must_be_there_and_long_enough(monkeypatch: pytest.Monke
     with pytest.raises(BadSetting, match="at least 50") as refused:
         env_str(NAME, min_length=50)
     assert "too-short" not in str(refused.value), "a secret is never repeated"
+
+
+KEY = "dGVzdHMgb25seTogMzIgYnl0ZXMgbm8gb25lIHVzZXM="
+
+
+def test_a_signing_key_is_32_bytes_or_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert env_key(NAME) == ""
+    assert env_keys(NAME) == ()
+    monkeypatch.setenv(NAME, KEY)
+    assert env_key(NAME) == KEY
+    monkeypatch.setenv(NAME, f"{KEY}, {KEY}")
+    assert env_keys(NAME) == (KEY, KEY)
+
+
+@pytest.mark.parametrize("wrong", ["c2hvcnQ=", "not base64 at all", KEY + "AAAA"])
+def test_a_signing_key_of_another_length_is_refused_and_not_repeated(
+    monkeypatch: pytest.MonkeyPatch, wrong: str
+) -> None:
+    monkeypatch.setenv(NAME, wrong)
+    for read in (env_key, env_keys):
+        with pytest.raises(BadSetting, match="32 bytes in base64") as refused:
+            read(NAME)
+        assert wrong not in str(refused.value)
 
 
 def test_a_database_address_is_taken_apart() -> None:

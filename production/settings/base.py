@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 from typing import Any
 
-from production.settings.env import env_int, env_str
+from production.settings.env import env_int, env_key, env_keys, env_str
 
 BASE_DIR = Path(__file__).resolve().parents[2]
 DATA_DIR = Path(env_str("POTWRIGHT_DATA_DIR", default=str(BASE_DIR / ".data")))
@@ -160,6 +160,11 @@ CELERY_TIMEZONE = "UTC"
 PLAN_SECONDS = env_int("POTWRIGHT_PLAN_SECONDS", default=30, low=0, high=600)
 REPLAN_SECONDS = env_int("POTWRIGHT_REPLAN_SECONDS", default=2, low=0, high=600)
 SOLVER_WORKERS = env_int("POTWRIGHT_SOLVER_WORKERS", default=len(os.sched_getaffinity(0)), low=1, high=64)
+
+# What signs the checkpoints of the records; without it a key is made in the data directory when it is first needed.
+SIGNING_KEY = env_key("POTWRIGHT_SIGNING_KEY")
+SIGNING_KEY_FILE = DATA_DIR / "signing-key"
+EARLIER_SIGNING_KEYS = env_keys("POTWRIGHT_EARLIER_SIGNING_KEYS")  # the public ones, of keys no longer in use
 
 LOGGING = {
     "version": 1,

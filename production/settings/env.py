@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from base64 import b64decode
 from urllib.parse import parse_qsl, unquote, urlsplit
 
 TRUE = frozenset({"1", "true", "yes", "on"})
@@ -47,6 +48,29 @@ def env_str(name: str, *, default: str | None = None, min_length: int = 0) -> st
     if len(text) < min_length:
         raise BadSetting(f"{name} must have at least {min_length} characters; it has {len(text)}.")
     return text
+
+
+def env_key(name: str) -> str:
+    """A signing key: 32 bytes in base64, or empty. It is never repeated."""
+    text = env_str(name, default="")
+    if text and not _is_key(text):
+        raise BadSetting(f"{name} must be 32 bytes in base64, for instance from: manage.py sign_records --new-key")
+    return text
+
+
+def env_keys(name: str) -> tuple[str, ...]:
+    """Public keys, separated by commas."""
+    texts = tuple(text.strip() for text in env_str(name, default="").split(",") if text.strip())
+    if not all(_is_key(text) for text in texts):
+        raise BadSetting(f"{name} must be public keys of 32 bytes in base64, separated by commas.")
+    return texts
+
+
+def _is_key(text: str) -> bool:
+    try:
+        return len(b64decode(text, validate=True)) == 32
+    except ValueError:
+        return False
 
 
 def postgres_database(name: str, url: str) -> dict[str, object]:

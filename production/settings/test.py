@@ -18,6 +18,7 @@ WHITENOISE_AUTOREFRESH = True
 
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 PLAN_SECONDS = REPLAN_SECONDS = 0  # one careful pass; tests that search say for how long
+SIGNING_KEY = "dGVzdHMgb25seTogMzIgYnl0ZXMgbm8gb25lIHVzZXM="  # 32 bytes that sign nothing of worth
 CELERY_TASK_ALWAYS_EAGER = True
 CELERY_TASK_EAGER_PROPAGATES = True
 

@@ -1,0 +1,177 @@
+"""Reading a whole book back and holding it against itself, its checkpoints, and the rows that were read off from it."""
+
+from __future__ import annotations
+
+from base64 import b64decode
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from django.conf import settings
+from django.db import connection
+
+from production.domain.ledger import BookHead, Finding, KeptCheckpoint, KeptEntry, SignerKey, Statement, check_book
+from production.domain.ledger.leaf import leaf_bytes_quick
+from production.models import Checkpoint, Entry, Kitchen, Reading, RecordBook
+from production.models.guards import guards_standing
+
+AT_ONCE = 2000
+COLUMNS = (
+    "number",
+    "kind",
+    "subject",
+    "content",
+    "happened_at",
+    "made_at",
+    "by_id",
+    "by_login",
+    "by_name",
+    "role",
+    "key",
+    "corrects__number",
+    "reason",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class BookCheck:
+    """What came out: how much was read, and everything that is not as it was written down, the first place first."""
+
+    kitchen: str
+    entries: int
+    checkpoints: int
+    findings: tuple[Finding, ...]
+    guarded: bool
+
+
+def book_check(*, kitchen: Kitchen, outside: Sequence[str] = ()) -> BookCheck:
+    """Verify the book of a kitchen; `outside` are notes of checkpoints that were kept elsewhere.
+
+    Others may append meanwhile: checkpoints and the head are read first, and the head again when all entries are read.
+    """
+    checkpoints = _checkpoints(kitchen.pk)
+    head = _head(kitchen.pk)
+    findings = check_book(
+        kitchen=kitchen.code,
+        entries=_entries(kitchen),
+        head=head,
+        checkpoints=checkpoints,
+        keys=trusted_keys(),
+        outside=outside,
+        size_after=lambda: _head(kitchen.pk).size,
+    )
+    read_off = [found for check in PROJECTIONS.values() for found in check(kitchen.pk)]
+    return BookCheck(
+        kitchen=kitchen.code,
+        entries=head.size,
+        checkpoints=len(checkpoints),
+        findings=(*findings, *sorted(read_off, key=lambda each: each.first)),
+        guarded=guards_standing(connection),
+    )
+
+
+def trusted_keys() -> frozenset[bytes]:
+    """The public keys whose signatures count here: the present one and those that were used before."""
+    secret = settings.SIGNING_KEY or _kept(Path(settings.SIGNING_KEY_FILE))
+    present = {SignerKey.read(secret).key} if secret else set()
+    return frozenset(present | {b64decode(each) for each in settings.EARLIER_SIGNING_KEYS})
+
+
+def _kept(path: Path) -> str:
+    return path.read_text() if path.exists() else ""
+
+
+def _head(kitchen_id: int) -> BookHead:
+    book = RecordBook.objects.filter(kitchen_id=kitchen_id).values_list("size", "peaks").first()
+    return BookHead(0, ()) if book is None else BookHead(book[0], tuple(book[1]))
+
+
+def _checkpoints(kitchen_id: int) -> list[KeptCheckpoint]:
+    rows = Checkpoint.objects.filter(kitchen_id=kitchen_id).order_by("size", "pk")
+    return [
+        KeptCheckpoint(
+            note=each.note, size=each.size, root=each.root_sha256, signed_at=each.signed_at, key_id=each.key_id
+        )
+        for each in rows
+    ]
+
+
+def _entries(kitchen: Kitchen) -> Iterator[KeptEntry]:
+    rows = Entry.objects.filter(kitchen_id=kitchen.pk).order_by("number", "pk")
+    columns = rows.values_list(*COLUMNS, "before_sha256", "leaf_sha256")
+    for *said, before, leaf in columns.iterator(chunk_size=AT_ONCE):
+        yield KeptEntry(said[0], _said(kitchen.code, before, *said), before, leaf)
+
+
+def _said(
+    kitchen: str,
+    before: str,
+    number: int,
+    kind: str,
+    subject: str,
+    content: Any,
+    happened_at: datetime,
+    made_at: datetime,
+    by: int | None,
+    by_login: str,
+    by_name: str,
+    role: str,
+    key: str,
+    corrects: int | None,
+    reason: str,
+) -> bytes:
+    """The bytes that the row stands for; none where it holds what can never have been written."""
+    statement = Statement(
+        kitchen=kitchen,
+        number=number,
+        kind=kind,
+        subject=subject,
+        content=content,
+        happened_at=happened_at,
+        made_at=made_at,
+        by=by or 0,
+        by_login=by_login,
+        by_name=by_name,
+        role=role,
+        key=key,
+        corrects=corrects or 0,
+        reason=reason,
+        before=before,
+    )
+    try:
+        return leaf_bytes_quick(statement)
+    except (ValueError, TypeError):
+        return b""
+
+
+Projection = Callable[[int], Iterator[Finding]]
+
+
+def readings_check(kitchen_id: int) -> Iterator[Finding]:
+    """Temperature, unit and time of each reading, as its entry says them."""
+    rows = Reading.objects.filter(entry__kitchen_id=kitchen_id).order_by("entry__number")
+    columns = rows.values_list("temp", "unit", "measured_at", "entry__number", "entry__content", "entry__happened_at")
+    for temp, unit, measured_at, number, content, happened_at in columns.iterator(chunk_size=AT_ONCE):
+        if (unit, measured_at) != (content.get("unit"), happened_at) or not _corrected(content, temp):
+            yield Finding(
+                number,
+                number,
+                f"The reading kept beside entry {number} ({temp} {unit}, {measured_at:%Y-%m-%d %H:%M} UTC) is not "
+                "what the entry says.",
+            )
+
+
+def _corrected(content: Mapping[str, Any], temp: str) -> bool:
+    """Is this what the thermometer showed, with its correction?"""
+    try:
+        return Decimal(temp) == Decimal(content["temp"]) + Decimal(content.get("correction", "0"))
+    except (ArithmeticError, KeyError, TypeError, ValueError):
+        return False
+
+
+# What stands in rows because of entries is checked here. Add a line per kind of row.
+PROJECTIONS: Mapping[str, Projection] = MappingProxyType({"readings": readings_check})
