@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
@@ -51,6 +52,9 @@ class Board:
 
     def __init__(self, frame: Frame, demand: Demand, coolable_l: Mapping[str, float]) -> None:
         self.frame, self.needs = frame, demand.needs
+        self.needs_of: dict[str, list[int]] = {each.code: [] for each in frame.week.formulas}  # by formula
+        for n, need in enumerate(self.needs):
+            self.needs_of[frame.products[need.product].formula].append(n)
         self.kinds = {each.code: kinds_for(frame, each, coolable_l.get(each.code, 0.0)) for each in frame.week.formulas}
         self.left = {n: need.containers for n, need in enumerate(self.needs)}
         self.standing: dict[str, Standing] = {}
@@ -74,26 +78,29 @@ class Board:
 
     def unserved(self) -> float:
         """Weight x share of the order lines that nothing on the board serves."""
-        return sum(
-            need.weight * self.left[n] / need.of_containers for n, need in enumerate(self.needs) if not need.is_wish
-        )
+        return sum(self.unserved_of(n) for n, need in enumerate(self.needs) if not need.is_wish)
+
+    def unserved_of(self, n: int) -> float:
+        """Weight x share of a need that nothing on the board serves."""
+        need = self.needs[n]
+        return need.weight * self.left[n] / need.of_containers
 
     def open_needs(self) -> list[int]:
         """Ordered needs of which containers are still wanted, by dispatch."""
         return [n for n, need in enumerate(self.needs) if self.left[n] and not need.is_wish]
 
-    def tried(self, filled: Filled, kind: PotKind) -> Standing | None:
+    def tried(self, filled: Filled, kind: PotKind, most_late_h: float = math.inf) -> Standing | None:
         """The run in the best place that a kind of pot has for it, in a pan only where it is late otherwise."""
         job = self._job(filled.batch)
         if job is None:
             return None
         inside = [option for option in job.options if option.pot in kind.pots]
         alone = replace(job, options=tuple(option for option in inside if option.pan is None))
-        found = self._place(alone) if alone.options else None
+        found = self._place(alone, most_late_h) if alone.options else None
         chosen = alone
         if len(inside) > len(alone.options) and (found is None or found.late_h > 0.0):
             other = replace(job, options=tuple(option for option in inside if option.pan is not None))
-            with_pan = self._place(other)
+            with_pan = self._place(other, most_late_h)
             if with_pan is not None and (found is None or with_pan.late_h < found.late_h):
                 found, chosen = with_pan, other
         if found is None:
@@ -107,12 +114,12 @@ class Board:
             kwh=kwh_of(chosen, found.run),
         )
 
-    def _place(self, job: RunJob) -> Found | None:
+    def _place(self, job: RunJob, most_late_h: float) -> Found | None:
         self.tries += 1
         if not self._book.welcome(job):
             self._use_finest_steps()
             self._book.welcome(job)
-        return best_placement(self._book, job)
+        return best_placement(self._book, job, most_late_h=most_late_h)
 
     def _use_finest_steps(self) -> None:
         """A run has times between the steps of the book: begin the book anew."""

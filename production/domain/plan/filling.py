@@ -169,10 +169,10 @@ class _Filling:
         return self.frame.once(("gives", self.formula.code, self.kind, drawn_l), work)
 
     def only_these_pots(self) -> Week:
-        """The week with the pots of the kind: other pots may give less of a reduction, and are not asked."""
-        week, pots = self.frame.week, self.kind.pots
-        only = partial(replace, week, pots=tuple(pot for pot in week.pots if pot.code in pots))
-        return self.frame.once(("only", pots), only)
+        """The week with one of each of the kind's pots: others may give less of a reduction, and are not asked."""
+        week, pots, alike = self.frame.week, self.kind.pots, self.frame.kinds
+        first = {alike[pot.code]: pot for pot in reversed(week.pots) if pot.code in pots}
+        return self.frame.once(("only", pots), partial(replace, week, pots=tuple(first.values())))
 
     def enough_for(self, first_l: float, need: Need) -> float:
         """The smallest of a few first draws whose bones give the reduction wanted, or as large as the pot makes."""

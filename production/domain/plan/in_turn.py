@@ -21,6 +21,7 @@ FILLS = (0.8, 0.6, 0.3)  # share of a pot's range that is filled when it is not 
 MOST_TAKEN_DOWN = 6
 NOISE_H = 10.0  # spread of the noise on a dispatch
 COSTS = (20_000.0, 200.0, 100.0, 0.2, 8.0)  # of the levels of worth, only to walk by
+LATE_H_COST, RUN_COST = COSTS[1:3]
 HOT, WARM, COLD = 40.0, 20.0, 1.0  # cost by which a week may get worse, from the first passes to the last
 _FAR_MIN = 100_000.0
 _FIRST_ROUND = 3  # what is nearest to a run is chosen among so many times as many as are taken down
@@ -45,14 +46,19 @@ def serve_in_turn(
     Errors: UnknownParameter.
     Source: own definition (list scheduling by earliest due date is a standard method).
     """
+    lost = 0.0
     for n in board.open_needs() if order is None else order:
         while board.left[n]:
-            best = _best_run(board, n, shake, free_first=free_first)
+            most_late_h = math.inf
+            if most_cost < math.inf:
+                most_late_h = (most_cost - RUN_COST - _cost((lost, *board.worth()[1:]))) / LATE_H_COST
+                if most_late_h < 0.0:
+                    return
+            best = _best_run(board, n, shake, most_late_h, free_first=free_first)
             if best is None:
+                lost += board.unserved_of(n)
                 break
             board.put_up(best)
-            if most_cost < math.inf and _cost((0.0, *board.worth()[1:])) > most_cost:
-                return
 
 
 def begin_in_turn(board: Board) -> None:
@@ -72,7 +78,9 @@ def begin_in_turn(board: Board) -> None:
         board.back_to(free_first)
 
 
-def _best_run(board: Board, n: int, shake: random.Random | None, *, free_first: bool) -> Standing | None:
+def _best_run(
+    board: Board, n: int, shake: random.Random | None, most_late_h: float, *, free_first: bool
+) -> Standing | None:
     """The run for a need in the biggest pot or the one that is free first, if it is on time; else the least late."""
     if shake is not None:
         free_first = shake.random() < FREE_FIRST
@@ -83,7 +91,7 @@ def _best_run(board: Board, n: int, shake: random.Random | None, *, free_first: 
             filled = filled_for(
                 board.frame, board.needs, board.left, kind, n, second=second, fill_share=_fill_share(shake)
             )
-            tried = board.tried(filled, kind) if filled is not None else None
+            tried = board.tried(filled, kind, most_late_h) if filled is not None else None
             if tried is not None and tried.late_h <= 0.0:
                 in_time.append(tried)
                 if not free_first:
@@ -100,17 +108,16 @@ def _draws(board: Board, n: int, shake: random.Random | None) -> list[bool]:
     product = board.frame.products[board.needs[n].product]
     if product.kind != "broth":
         return [True]
-    if not any(_is_open_reduction(board, m, product.formula) for m in range(len(board.needs))):
+    if not any(_is_open_reduction(board, m) for m in board.needs_of[product.formula]):
         return [False]
     if shake is not None and shake.random() < SKIPPED_SECOND:
         return [False]
     return [True, False]
 
 
-def _is_open_reduction(board: Board, m: int, formula: str) -> bool:
+def _is_open_reduction(board: Board, m: int) -> bool:
     need = board.needs[m]
-    product = board.frame.products[need.product]
-    return bool(board.left[m]) and not need.is_wish and product.formula == formula and product.kind != "broth"
+    return bool(board.left[m]) and not need.is_wish and board.frame.products[need.product].kind != "broth"
 
 
 def _suiting(board: Board, n: int, *, second: bool, shake: random.Random | None) -> list[PotKind]:
@@ -121,11 +128,9 @@ def _suiting(board: Board, n: int, *, second: bool, shake: random.Random | None)
     if shake is not None:
         kinds = [kind for kind in kinds if shake.random() >= SKIPPED_KIND] or kinds
     wanted_l = sum(
-        board.left[m] * frame.products[need.product].net_l
-        for m, need in enumerate(needs)
-        if board.left[m]
-        and frame.products[need.product].formula == formula
-        and frame.products[need.product].kind == "broth"
+        board.left[m] * frame.products[needs[m].product].net_l
+        for m in board.needs_of[formula]
+        if board.left[m] and frame.products[needs[m].product].kind == "broth"
     )
     suiting = [kind for kind in kinds if kind.smallest_l <= wanted_l]
     return suiting or sorted(kinds, key=lambda kind: kind.smallest_l)[: len(kinds) if second else 1]

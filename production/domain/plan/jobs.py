@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from functools import partial
@@ -19,7 +19,7 @@ from production.domain.plan.options import Choices, option_of
 from production.domain.plan.outcome import for_lines
 from production.domain.plan.pools import members_of, parted
 from production.domain.plan.refusals import boils_dry, no_cooling, no_supplier, refusal
-from production.domain.schedule.problem import RunJob
+from production.domain.schedule.problem import RunJob, RunOption
 from production.domain.sourcing import Portioned, Wanted, source_ingredients
 
 Adjust = Callable[[RunJob], RunJob]
@@ -219,6 +219,18 @@ def _job(frame: Frame, batch: Batch, charges: tuple[Ends, ...], choices: Choices
         code=batch.code,
         formula=batch.formula,
         allergens=frozenset(allergens),
-        options=tuple(option_of(frame, batch, ends, choices) for ends in charges),
+        options=tuple(_options(frame, batch, charges, choices)),
         release_min=up_min(frame.minute(max([frame.week.plan_from, *there]))),
     )
+
+
+def _options(frame: Frame, batch: Batch, charges: tuple[Ends, ...], choices: Choices) -> Iterable[RunOption]:
+    """The run in each pot; in pots of one kind it is the same but for the pot and what feeds it."""
+    known: dict[Hashable, RunOption] = {}
+    for ends in charges:
+        pot, pan = ends[0].pot, ends[0].pan
+        kind = frame.kinds[pot], pan
+        if kind not in known:
+            known[kind] = option_of(frame, batch, ends, choices)
+        supply = frame.week.get("heat_sources", frame.pots[pot].heat_source).supply
+        yield replace(known[kind], pot=pot, supply=supply)

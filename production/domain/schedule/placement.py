@@ -8,6 +8,7 @@ are taken back.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -77,13 +78,14 @@ def best_placement(
     *,
     ease: Ease = NO_EASE,
     only_option: int | None = None,
-    must_be_on_time: bool = False,
+    most_late_h: float = math.inf,
     pouring: Pouring | None = None,
 ) -> Found | None:
     """The placement with the least lateness and then the earliest end over the pots of a run.
 
-    Equation: minimum of (lateness, end of the chain, order of the pots) over the chains the search tries.
-    Units: no quantities.
+    Equation: minimum of (lateness, end of the chain, order of the pots) over the chains the search tries; nothing that
+        is later than it may be.
+    Units: most_late_h [h, weighted].
     Valid: any run of the book's problem; `pouring` only for a run that is poured over.
     Errors: none; nothing found is None.
     Source: own definition (serial schedule generation is a standard method of operations research).
@@ -95,7 +97,7 @@ def best_placement(
             indices = tuple(index for index in indices if index == only_option)
         if not indices:
             continue
-        found = _Search(book, job, Kind(kind.option, indices), ease, pouring).best(best, must_be_on_time)
+        found = _Search(book, job, Kind(kind.option, indices), ease, pouring).best(best, most_late_h)
         if found is not None and (best is None or found.key < best.key):
             best = found
     return best
@@ -295,14 +297,18 @@ class _Search:
 
     # Whole chains
 
-    def best(self, other: Found | None, must_be_on_time: bool) -> Found | None:
+    def best(self, other: Found | None, most_late_h: float) -> Found | None:
         """The least late and then earliest-ending placement; only what could be better than the other one is tried."""
+        found = self._best(other, most_late_h)
+        return None if found is None or found.late_h > most_late_h else found
+
+    def _best(self, other: Found | None, most_late_h: float) -> Found | None:
         self._sweep(strict=False)
         starts = self._starts()
         if not len(starts):
             return None
         least = self._least_lateness(starts)
-        if must_be_on_time and least[0] > 0:
+        if least[0] > most_late_h:
             return None
         worth = round(float(least[0]), 9), int(self.end_from[starts[0]]) * self.book.step
         if other is not None and worth > other.key[:2]:
@@ -312,7 +318,7 @@ class _Search:
             return found
         self._sweep(strict=True)
         on_time = self._least_late(self._starts(), None)
-        return on_time if on_time is not None or must_be_on_time else found
+        return on_time if on_time is not None else found
 
     def _least_late(self, starts: Steps, least: Hours | None) -> Found | None:
         """Starts are tried in their order, until no later one can be better or, where no least is given, one fits."""

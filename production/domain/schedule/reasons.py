@@ -6,6 +6,7 @@ Runs that are reduced together are tried together.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
@@ -32,6 +33,9 @@ from production.domain.schedule.spelling import spell_minutes
 from production.domain.schedule.together import Group, best_group, groups_of
 
 TIME, SEVERAL, STOPPED = "time", "several", "stopped"
+
+
+_MOST_LATE_H = {True: 0.0, False: math.inf}  # of a run that has to be on time, and of any other
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,7 +262,7 @@ def _structural(book: Book, group: Group) -> _Cause | None:
 
 def _single_cause(book: Book, group: Group, *, on_time: bool) -> _Cause | None:
     """The first resource that alone stands in the way; or that nothing does, as the other runs stand."""
-    if best_group(book, group, must_be_on_time=on_time) is not None:
+    if best_group(book, group, most_late_h=_MOST_LATE_H[on_time]) is not None:
         return _Cause(
             TIME,
             0.0,
@@ -269,7 +273,7 @@ def _single_cause(book: Book, group: Group, *, on_time: bool) -> _Cause | None:
     helps = [
         resource
         for resource in RESOURCES
-        if best_group(book, group, ease=Ease(frozenset([resource])), must_be_on_time=on_time) is not None
+        if best_group(book, group, ease=Ease(frozenset([resource])), most_late_h=_MOST_LATE_H[on_time]) is not None
     ]
     if not helps:
         return None
@@ -297,7 +301,7 @@ def _missing(book: Book, group: Group, resource: str, *, on_time: bool) -> float
 
     def enough(grains: int) -> bool:
         ease = Ease(frozenset([resource]), grains * words.grain)
-        return best_group(book, group, ease=ease, must_be_on_time=on_time) is not None
+        return best_group(book, group, ease=ease, most_late_h=_MOST_LATE_H[on_time]) is not None
 
     return round(_least(enough) * words.grain / words.per_unit, 2)
 
@@ -337,7 +341,7 @@ def _several(book: Book, group: Group, *, on_time: bool) -> _Cause:
     needed = list(RESOURCES)
     for resource in reversed(RESOURCES):
         fewer = [name for name in needed if name != resource]
-        if best_group(book, group, ease=Ease(frozenset(fewer)), must_be_on_time=on_time) is not None:
+        if best_group(book, group, ease=Ease(frozenset(fewer)), most_late_h=_MOST_LATE_H[on_time]) is not None:
             needed = fewer
     return _Cause(
         SEVERAL,
@@ -350,7 +354,7 @@ def _several(book: Book, group: Group, *, on_time: bool) -> _Cause:
 
 def _late_anyway(book: Book, group: Group) -> _Cause:
     """No single resource makes the run on time: too late for anything, or several limits together."""
-    if best_group(book, group, ease=EVERYTHING, must_be_on_time=True) is not None:
+    if best_group(book, group, ease=EVERYTHING, most_late_h=0.0) is not None:
         return _several(book, group, on_time=True)
     return _Cause(
         TIME,

@@ -6,6 +6,7 @@ waits until that one could be poured over at the earliest, and so on.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from production.domain.schedule.book import NO_EASE, Book, Ease
@@ -55,25 +56,25 @@ def poured_at(job: RunJob, run: PlacedRun) -> int:
 
 
 def best_group(
-    book: Book, group: Group, *, ease: Ease = NO_EASE, must_be_on_time: bool = False
+    book: Book, group: Group, *, ease: Ease = NO_EASE, most_late_h: float = math.inf
 ) -> tuple[Found, ...] | None:
     """Places for all runs of a group, in their order, or none.
 
     Equation: under each of two leaders (the host; the run with the fewest pots) the first minute of pouring over that
         suits all, found by letting the leader wait for whoever cannot; the less late of the two.
-    Units: no quantities.
+    Units: most_late_h [h, weighted], of each run.
     Valid: a group of the book's problem.
     Errors: none; nothing found is None.
     Source: own definition.
     """
     if len(group.jobs) == 1:
-        found = best_placement(book, group.jobs[0], ease=ease, must_be_on_time=must_be_on_time)
+        found = best_placement(book, group.jobs[0], ease=ease, most_late_h=most_late_h)
         return None if found is None else (found,)
     best: tuple[Found, ...] | None = None
     leaders = [_first_begun(group), _least_choice(group)] if ease == NO_EASE else [_first_begun(group)]
     for leader in dict.fromkeys(leaders):
         if best is None or _late_h(best) > 0:
-            placed = _under(book, group, leader, ease, must_be_on_time)
+            placed = _under(book, group, leader, ease, most_late_h)
             if placed is not None and (best is None or _late_h(placed) < _late_h(best)):
                 best = placed
     return best
@@ -91,17 +92,17 @@ def _least_choice(group: Group) -> int:
     return min(range(len(group.jobs)), key=lambda number: len({option.pot for option in group.jobs[number].options}))
 
 
-def _under(book: Book, group: Group, leader: int, ease: Ease, must_be_on_time: bool) -> tuple[Found, ...] | None:
+def _under(book: Book, group: Group, leader: int, ease: Ease, most_late_h: float) -> tuple[Found, ...] | None:
     minute = 0
     for _ in range(ROUNDS if ease == NO_EASE else ROUNDS_EASED):
         wish = Pouring(minute, exactly=False)
-        led = best_placement(book, group.jobs[leader], ease=ease, must_be_on_time=must_be_on_time, pouring=wish)
+        led = best_placement(book, group.jobs[leader], ease=ease, most_late_h=most_late_h, pouring=wish)
         if led is None:
             return None
         at = poured_at(group.jobs[leader], led.run)
         placed = {leader: led}
         book.take_run(group.jobs[leader], led.run, 1)
-        later = _others(book, group, placed, at, ease, must_be_on_time)
+        later = _others(book, group, placed, at, ease, most_late_h)
         for number, found in placed.items():
             book.take_run(group.jobs[number], found.run, -1)
         if later is None:
@@ -111,18 +112,16 @@ def _under(book: Book, group: Group, leader: int, ease: Ease, must_be_on_time: b
     return None
 
 
-def _others(
-    book: Book, group: Group, placed: dict[int, Found], at: int, ease: Ease, must_be_on_time: bool
-) -> int | None:
+def _others(book: Book, group: Group, placed: dict[int, Found], at: int, ease: Ease, most_late_h: float) -> int | None:
     """Add the other runs at the minute of pouring; else say when the one that cannot could be poured over."""
     for number, job in enumerate(group.jobs):
         if number in placed:
             continue
         together = Pouring(at, exactly=True)
-        found = best_placement(book, job, ease=ease, must_be_on_time=must_be_on_time, pouring=together)
+        found = best_placement(book, job, ease=ease, most_late_h=most_late_h, pouring=together)
         if found is None:
             after = Pouring(at + book.step, exactly=False)
-            later = best_placement(book, job, ease=ease, must_be_on_time=must_be_on_time, pouring=after)
+            later = best_placement(book, job, ease=ease, most_late_h=most_late_h, pouring=after)
             return None if later is None else poured_at(job, later.run)
         placed[number] = found
         book.take_run(job, found.run, 1)
