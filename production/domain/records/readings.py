@@ -28,8 +28,7 @@ class Reading:
     excluded: bool = False  # set aside by people: kept, but no evidence
 
     def __post_init__(self) -> None:
-        if self.at.tzinfo is not UTC:
-            object.__setattr__(self, "at", utc(self.at))
+        object.__setattr__(self, "at", utc(self.at))
         if not self.temp.is_finite() or abs(self.temp) > _HIGHEST or _decimals(self.temp) > _MOST_DECIMALS:
             raise _unusable_temp(str(self.temp))
         if self.unit not in ("C", "F"):
