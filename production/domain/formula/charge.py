@@ -39,6 +39,14 @@ class Pouring:
     joined: tuple[Draw, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Again:
+    """How a second draw is made: its simmer, by default the formula's longest, and where it goes."""
+
+    simmer_h: float | None = None
+    pouring: Pouring | None = None
+
+
 def charge_run(
     *,
     week: Week,
@@ -69,17 +77,41 @@ def charge_run(
     parts = parts_of(setting, simmer_h)
     solids_kg = solids_for_kg(setting, parts, drawn_l, simmer_h)
     water_kg = _proportion(setting, "water_kg", solids_kg, formula.water_kg_per_kg_solids)
+    again = Again(simmer_h=second_simmer_h, pouring=pouring) if second else None
+    return charge_of(setting, parts, solids_kg=solids_kg, water_kg=water_kg, simmer_h=simmer_h, again=again)
+
+
+def charge_of(
+    setting: Setting,
+    parts: tuple[Part, ...],
+    *,
+    solids_kg: float,
+    water_kg: float,
+    simmer_h: float,
+    again: Again | None,
+) -> Charge:
+    """Work out everything that follows from what is put into the pot.
+
+    Equation: fill, heat-up, evaporation, first draw, second draw, reduction, forwards from solids and water.
+    Units: setting, parts, again (records); solids_kg [kg], water_kg [kg], simmer_h [h]; returns a Charge with masses
+        [kg], volumes [L], levels [mm], times [min].
+    Valid: what goes into the pot and does not boil dry.
+    Errors: DoesNotFit and OutOfRange as the workings.
+    Source: thermal/ and its sources; coefficients from the parameter set.
+    """
     level = levels_of(setting, parts, solids_kg, water_kg)
     first = first_draw_of(setting, parts, solids_kg, water_kg, simmer_h)
-    salt_kg = _proportion(setting, "salt_kg", first.draw.mass_kg, formula.salt_share) if formula.salt_share else 0.0
+    salt_share = setting.formula.salt_share
+    salt_kg = _proportion(setting, "salt_kg", first.draw.mass_kg, salt_share) if salt_share else 0.0
     mass_in_kg = water_kg + solids_kg * weighted(parts, lambda _: 1.0)
     mass_out_kg = _mass_out_kg(setting, first, mass_in_kg)
-    again = _second(setting, parts, solids_kg, first, second_simmer_h, pouring) if second else _Second()
+    then = _second(setting, parts, solids_kg, first, again) if again is not None else _Second()
+    pan = again.pouring.pan if again is not None and again.pouring is not None else None
     return Charge(
-        formula=formula.code,
-        pot=pot.code,
+        formula=setting.formula.code,
+        pot=setting.pot.code,
         simmer_h=simmer_h,
-        second_simmer_h=again.simmer_h,
+        second_simmer_h=then.simmer_h,
         solids_kg=solids_kg,
         water_kg=water_kg,
         water_l=level.water_l,
@@ -92,18 +124,18 @@ def charge_run(
         hot_mark_mm=level.hot_mark_mm,
         water_to_cover_l=level.water_to_cover_l,
         heat_up_min=first_heat_up_min(setting, parts, solids_kg, water_kg),
-        second_heat_up_min=again.heat_up_min,
+        second_heat_up_min=then.heat_up_min,
         simmer_kw=simmer_kw(setting, level.cold_fill_l),
         evaporation_kg_h=setting.evaporation_kg_h,
         first=first.draw,
         salt_kg=salt_kg,
-        refill_kg=again.refill_kg,
-        reduction=again.reduction,
+        refill_kg=then.refill_kg,
+        reduction=then.reduction,
         mass_in_kg=mass_in_kg,
         mass_out_kg=mass_out_kg,
         figures=tuple(setting.sheet.figures),
-        liquor=again.liquor,
-        pan=pouring.pan.code if pouring is not None and pouring.pan is not None else "",
+        liquor=then.liquor,
+        pan=pan.code if pan is not None else "",
     )
 
 
@@ -146,10 +178,9 @@ def _second(
     parts: tuple[Part, ...],
     solids_kg: float,
     first: FirstDraw,
-    simmer_h: float | None,
-    pouring: Pouring | None,
+    again: Again,
 ) -> _Second:
-    formula = setting.formula
+    formula, simmer_h = setting.formula, again.simmer_h
     if formula.second_draw is None or formula.reduction_bx is None:
         raise _no_second_draw(formula)
     hours = formula.second_draw.simmer_max_h if simmer_h is None else simmer_h
@@ -159,7 +190,7 @@ def _second(
         simmer_h=hours,
         refill_kg=refill,
         liquor=liquor,
-        reduction=_reduction(setting, liquor, formula.reduction_bx, pouring),
+        reduction=_reduction(setting, liquor, formula.reduction_bx, again.pouring),
         heat_up_min=second_heat_up_min(setting, solids_kg, refill),
     )
 
