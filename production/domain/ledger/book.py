@@ -80,7 +80,7 @@ def check_book(
     outside: Sequence[str] = (),
     size_after: Callable[[], int] | None = None,
 ) -> tuple[Finding, ...]:
-    """Everything about a book that is not as it was written down, the first place first.
+    """Everything about a book that is not as it was written down: entries in their order, the head, the checkpoints.
 
     Equation: each entry must hash to its leaf, name the leaf before it and follow its number; the tree over the leaves
     must have the tops that the book names, and at the size of each checkpoint the root that was signed.
@@ -90,15 +90,15 @@ def check_book(
     Errors: none; what cannot be read is a finding.
     Source: RFC 9162, section 2.1; RFC 8785; RFC 8032.
     """
-    vouched = [_Vouched.of(each, kitchen, keys) for each in checkpoints]
-    vouched += [_Vouched.of_outside(note, kitchen, keys) for note in outside]
-    sizes = {each.said.size for each in vouched if each.said}
+    beside = [_Vouched.of(each, kitchen, keys) for each in checkpoints]
+    elsewhere = [_Vouched.of_outside(note, kitchen, keys) for note in outside]
+    sizes = {each.said.size for each in (*beside, *elsewhere) if each.said}
     walk = _Walk(frozenset({head.size} | sizes))
     found = list(_first_of(_walked(walk, entries)))
     found += _against_head(walk, head, size_after() if size_after else head.size)
-    found += [Finding(*each.place(), each.trouble) for each in vouched if each.trouble]
-    found += _against_checkpoints(walk, [each for each in vouched if each.said and each.trusted])
-    return tuple(sorted(found, key=lambda each: (each.first, each.last)))
+    found += [Finding(*each.place(), each.trouble) for each in (*beside, *elsewhere) if each.trouble]
+    found += [*_against_checkpoints(walk, beside), *_against_checkpoints(walk, elsewhere)]
+    return tuple(found)
 
 
 def _first_of(findings: Iterator[Finding]) -> Iterator[Finding]:
@@ -189,14 +189,15 @@ def _bits(size: int) -> Iterator[int]:
 
 
 def _against_checkpoints(walk: _Walk, vouched: list[_Vouched]) -> Iterator[Finding]:
+    """Those of one origin prove each other's beginning; those kept elsewhere do not rest on those kept beside."""
     proven = 0
-    for each in sorted(vouched, key=lambda one: one.size):
+    for each in sorted((one for one in vouched if one.said and one.trusted), key=lambda one: one.size):
         if each.size > walk.read:
             yield Finding(
-                walk.read + 1,
+                proven + 1,
                 each.size,
-                f"{each.name} vouches for {each.size} entries, but the last one there is entry {walk.read}: "
-                "the end was cut off.",
+                f"{each.name} vouches for {each.size} entries, but the last one there is entry {walk.read}: some were "
+                f"taken away, at the end or after entry {proven}.",
             )
         elif each.size in walk.roots and walk.roots[each.size] != each.root:
             yield Finding(
