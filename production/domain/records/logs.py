@@ -88,10 +88,12 @@ def asked_anew(kept: Sequence[Kept], around: Around) -> list[Kept]:
 
 
 def _asked(each: Kept, around: Around) -> Kept:
-    if each.question and each.question not in ASKED_ANEW:
+    """Doubts about temperatures come and go with the neighbours; what else was asked stays beside them."""
+    own = "" if each.question in ASKED_ANEW else each.question
+    if doubted_side(own, confirmed=False) != "none":
         return each
-    first = next((q for q in questions_of(each.reading, around) if q.code in ASKED_ANEW), None)
-    return replace(each, question="" if first is None else first.code)
+    first = next((q.code for q in questions_of(each.reading, around) if q.code in ASKED_ANEW), own)
+    return each if first == each.question else replace(each, question=first)
 
 
 def questions_about(reading: Reading, kept: Sequence[Kept], around: Around) -> tuple[Question, ...]:

@@ -27,6 +27,7 @@ RISE_K = 5.0 / 1.8  # 5 F without a re-heat: suggested by us for broth that cool
 FASTER_THAN_PLANNED = 4.0  # stirring and thinner layers cool faster than planned, but not by more (own choice)
 FITS_THE_PLAN = 1.5  # only what is about as fast as planned suggests that the unit is wrong (own choice)
 SLACK_K = 2.0  # differences within a vessel (own choice)
+DRAWN_COOLER_K = 30.0  # so much cooler than planned it may be drawn off and poured (own choice)
 SAME_FALL_S = 30.0  # readings closer than this are too near each other to speak of a rate (own choice)
 
 SIDES: Mapping[str, Side] = MappingProxyType(
@@ -189,7 +190,7 @@ def _warm_start(around: Around) -> tuple[datetime, float] | None:
     """From which moment and temperature it has cooled by the devices alone."""
     before = around.before
     if before is None:
-        start = None if around.drawn_c is None else (around.opened_at, around.drawn_c)
+        start = None if around.drawn_c is None else (around.opened_at, around.drawn_c - DRAWN_COOLER_K)
     else:
         start = before.at, _celsius(before)
     chilled = around.chilled_at

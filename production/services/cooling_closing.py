@@ -1,0 +1,175 @@
+"""The end of a cooling: closed once with its verdict, re-heated into a next attempt, judged again when something comes.
+
+A closed log takes readings only as additions. It is then judged again, and the worse of both verdicts stands: what is
+added later can take the word back that a limit was met, but never give it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from production.domain.errors import Conflict
+from production.domain.limits import TempUnit
+from production.domain.records.questions import doubted_side
+from production.domain.records.readings import exact_f
+from production.domain.records.typed import Typed, typed_temp
+from production.domain.records.verdicts import State, Verdict, worst
+from production.models import CoolingRecord, Entry, Membership, Reading, SafetyPlan
+from production.services.cooling_rows import cooling_locked, rests_on, verdict_on
+from production.services.coolings import cooling_open_again
+from production.services.floor_answers import Answer, Question, answer_known, answer_of, question_content
+from production.services.records import Draft, entries_append
+
+JUDGED_AGAIN = "cooling_judged_again"
+REHEATED_TO: dict[TempUnit, Decimal] = {"C": Decimal(74), "F": Decimal(165)}  # FDA Food Code 3-403.11(A), 15 s
+REHEAT_S = 15
+LONGEST_REHEAT_S = 2 * 3600  # FDA Food Code 3-403.11(D)
+
+
+def cooling_close(by: Membership, draft: Draft, now: datetime) -> Answer:
+    """Close a log: the verdict, its reasons and the entries it rests on are written down with it."""
+    cooling = cooling_locked(by=by, subject=draft.subject)
+    known = Entry.objects.filter(kitchen_id=by.kitchen_id, key=draft.key).first()
+    if known is not None:
+        return answer_known(known)
+    _require_open(cooling)
+    verdict = verdict_on(cooling, now=now, closed=True)
+    given_up = draft.content.get("given_up") is True and bool(draft.reason.strip())
+    if verdict.state is State.NOT_SHOWN and not given_up:
+        raise _not_done(cooling, verdict_on(cooling, now=now))
+    draft.content.update(verdict_content(cooling, verdict))
+    entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
+    _shut(cooling, at=entry.happened_at, state=verdict.state)
+    return answer_of(entry)
+
+
+def _require_open(cooling: CoolingRecord) -> None:
+    if cooling.closed_at is not None:
+        raise Conflict(
+            "This log is closed already.",
+            code="cooling-closed-already",
+            numbers={"verdict": cooling.verdict},
+            remedy="Look at the closed log; a reading that was forgotten can still be added to it.",
+        )
+
+
+def _not_done(cooling: CoolingRecord, open_verdict: Verdict) -> Conflict:
+    asked = sum(1 for each in _doubted(cooling))
+    why = " ".join(open_verdict.reasons)
+    return Conflict(
+        f"This log does not show yet that its limits are met. {why}".strip(),
+        code="cooling-not-done",
+        numbers={"state": open_verdict.state.value, "readings_asked_about": asked},
+        remedy="Confirm or set aside the readings that are asked about first."
+        if asked
+        else "Take the missing reading; or close it as given up, with a reason: what it cooled is then held.",
+    )
+
+
+def _doubted(cooling: CoolingRecord) -> Iterable[Reading]:
+    asked = Reading.objects.filter(cooling=cooling, excluded=False).exclude(question="")
+    return [each for each in asked if doubted_side(each.question, confirmed=each.confirmed) != "none"]
+
+
+def _shut(cooling: CoolingRecord, *, at: datetime, state: State) -> None:
+    cooling.closed_at, cooling.verdict = at, state.value
+    cooling.save(update_fields=["closed_at", "verdict"])
+
+
+def verdict_content(cooling: CoolingRecord, verdict: Verdict) -> dict[str, Any]:
+    """A verdict as it goes into the book, with the numbers of the entries of the readings it rests on."""
+    numbers = Reading.objects.filter(cooling=cooling, excluded=False).values_list("entry__number", flat=True)
+    return {
+        "verdict": verdict.state.value,
+        "reasons": list(verdict.reasons),
+        "stages": [
+            {"number": each.number, "verdict": each.state.value, "reasons": list(each.reasons)}
+            for each in verdict.stages
+        ],
+        "rule": cooling.rule,
+        "rests_on": rests_on(numbers),
+        "set_aside": Reading.objects.filter(cooling=cooling, excluded=True).count(),
+    }
+
+
+def cooling_judge_again(*, by: Membership, cooling: CoolingRecord, because: Entry, now: datetime) -> None:
+    """After an addition to a closed log: the worse of the verdict that stands and the new one stands from now on."""
+    if cooling.closed_at is None:
+        return
+    verdict = verdict_on(cooling, now=now, closed=True)
+    stands = worst((State(cooling.verdict), verdict.state))
+    draft = Draft(
+        kind=JUDGED_AGAIN,
+        subject=cooling.subject,
+        content=verdict_content(cooling, verdict) | {"before": cooling.verdict, "stands": stands.value},
+        happened_at=now,
+        key=f"again/{because.number}/{cooling.pk}",
+    )
+    entries_append(by=by, drafts=[draft], now=now)
+    if stands.value != cooling.verdict:
+        cooling.verdict = stands.value
+        cooling.save(update_fields=["verdict"])
+
+
+def cooling_reheat(by: Membership, draft: Draft, now: datetime) -> Answer:
+    """A re-heat is always written down; it begins a new attempt only where rule, plan and temperature allow it."""
+    cooling = cooling_locked(by=by, subject=draft.subject)
+    known = Entry.objects.filter(kitchen_id=by.kitchen_id, key=draft.key).first()
+    if known is not None:
+        return answer_known(known)
+    _require_open(cooling)
+    shown = typed_temp(str(draft.content.get("temp", "")), unit=_unit(cooling, draft))
+    question = _reheat_question(cooling, draft, shown, now)
+    if question is not None:
+        draft.content.update(question_content(question))
+        return answer_of(entries_append(by=by, drafts=[draft], now=now).entries[0])
+    verdict = verdict_on(cooling, now=now, closed=True)
+    draft.content.update(verdict_content(cooling, verdict) | {"next_attempt": cooling.attempt + 1})
+    entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
+    _shut(cooling, at=entry.happened_at, state=verdict.state)
+    reheated_c = (float(exact_f(shown.temp, shown.unit)) - 32.0) / 1.8
+    cooling_open_again(by=by, cooling=cooling, at=entry.happened_at, start_temp_c=reheated_c, key=draft.key, now=now)
+    return answer_of(entry)
+
+
+def _unit(cooling: CoolingRecord, draft: Draft) -> str:
+    return str(draft.content.get("unit", "")) or ("F" if cooling.kitchen.units == "us" else "C")
+
+
+def _reheat_question(cooling: CoolingRecord, draft: Draft, shown: Typed, now: datetime) -> Question | None:
+    """Why this re-heat does not begin a new attempt."""
+    allowed = SafetyPlan.objects.filter(kitchen_id=cooling.kitchen_id).values_list("reheats_allowed", flat=True).first()
+    if cooling.attempt > (1 if allowed is None else allowed):
+        return Question(
+            code="reheat-not-allowed",
+            sentence="This may not be re-heated to cool it again: the log stays as it is.",
+            remedy="Discard it, or hold it for the manager.",
+        )
+    state = verdict_on(cooling, now=now).state
+    if state not in (State.RUNNING, State.NOT_STARTED):
+        return Question(
+            code="reheat-too-late",
+            sentence=f"The log is {state.value.replace('_', ' ')}: re-heating does not make it good again.",
+            remedy="Discard it, or hold it for the manager.",
+        )
+    seconds = _whole(draft.content.get("seconds", REHEAT_S))
+    if shown.temp < REHEATED_TO[shown.unit] or seconds < REHEAT_S:
+        return Question(
+            code="reheat-too-cold",
+            sentence=f"A re-heat takes all parts to {REHEATED_TO[shown.unit]} °{shown.unit} for {REHEAT_S} s.",
+            remedy="Heat it further and record it again. Until then the first clock goes on.",
+        )
+    if _whole(draft.content.get("took_s", 0)) > LONGEST_REHEAT_S:
+        return Question(
+            code="reheat-too-slow",
+            sentence="Re-heating took more than 2 h.",
+            remedy="Discard it, or hold it for the manager.",
+        )
+    return None
+
+
+def _whole(value: Any) -> int:
+    return int(value) if str(value).strip().isdecimal() else 0

@@ -1,0 +1,171 @@
+"""A cooling's row under lock, its readings in the order of measuring, and what is read off from them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from decimal import Decimal
+from functools import cache
+from hashlib import sha256
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import QuerySet
+from django.http import Http404
+
+from production.domain.limits import CoolingRule, rule
+from production.domain.records.logs import (
+    Facts,
+    Kept,
+    asked_anew,
+    in_order,
+    judge_log,
+    log_digest,
+    log_digest_from_json,
+    log_digest_to_json,
+    thin_curve,
+)
+from production.domain.records.questions import Around, planned_rate_per_h
+from production.domain.records.readings import Reading as Taken
+from production.domain.records.verdicts import Verdict
+from production.domain.thermal.properties import boiling_point_c
+from production.models import CoolingDevice, CoolingRecord, Entry, Membership, Reading, Thermometer
+
+MOST_RANGES = 60
+UNKNOWN_COOLANT_C = -40.0  # colder than any device: nothing is asked
+_COLUMNS = (
+    "pk", "measured_at", "temp", "unit", "excluded", "question", "confirmed", "thermometer__kind",
+)  # fmt: skip
+
+
+def cooling_locked(*, by: Membership, subject: str) -> CoolingRecord:
+    """The cooling of this name, for this transaction alone; whoever writes to a cooling holds it first."""
+    found = (
+        CoolingRecord.objects.select_for_update(of=("self",))
+        .select_related("kitchen", "device", "run", "week")
+        .filter(kitchen_id=by.kitchen_id, subject=subject)
+        .first()
+    )
+    if found is None:
+        raise Http404("This kitchen has no such cooling.")
+    return found
+
+
+def law_of(cooling: CoolingRecord) -> CoolingRule:
+    """The rule it was opened under."""
+    return rule(cooling.rule)
+
+
+def zone_of(cooling: CoolingRecord) -> ZoneInfo:
+    """The kitchen's clock."""
+    return ZoneInfo(cooling.kitchen.time_zone)
+
+
+def kept_readings(cooling: CoolingRecord) -> list[Kept]:
+    """All readings of the log in the order of measuring; of a part, those of the whole up to the parting too."""
+    rows = _columns(Reading.objects.filter(cooling=cooling))
+    parted = str(cooling.sheet.get("parted_from", ""))
+    if parted:
+        whole = Reading.objects.filter(cooling__kitchen_id=cooling.kitchen_id, cooling__subject=parted)
+        rows += _columns(whole.filter(measured_at__lte=cooling.opened_at))
+    return in_order(rows)
+
+
+def _columns(readings: QuerySet[Reading]) -> list[Kept]:
+    return [
+        Kept(Taken(at, Decimal(temp), unit, excluded), question, confirmed, kind == Thermometer.Kind.PROBE, pk)
+        for pk, at, temp, unit, excluded, question, confirmed, kind in readings.values_list(*_COLUMNS)
+    ]
+
+
+def facts_of(cooling: CoolingRecord) -> Facts:
+    """What is on record besides the readings."""
+    return Facts(event_at=cooling.event_at, hot_fact_at=cooling.hot_fact_at)
+
+
+def around_of(cooling: CoolingRecord) -> Around:
+    """What surrounds the vessels and what was planned, for judging whether a reading is likely."""
+    coolant_c = _coolant_c(cooling)
+    curve = tuple((float(each["minute"]), float(each["temp_c"])) for each in cooling.sheet.get("expected", ()))
+    rate = planned_rate_per_h(curve, coolant_c=coolant_c) if curve else None
+    return Around(
+        boiling_c=_boiling_c(cooling.kitchen.altitude_m),
+        coolant_c=coolant_c,
+        rate_per_h=rate,
+        opened_at=cooling.opened_at,
+        drawn_c=float(cooling.sheet["start_temp_c"]) if curve else None,
+        chilled_at=_chilled_at(cooling),
+    )
+
+
+@cache
+def _boiling_c(altitude_m: float) -> float:
+    return boiling_point_c(altitude_m=altitude_m)
+
+
+def _coolant_c(cooling: CoolingRecord) -> float:
+    """The coldest place in which it has been."""
+    devices = [cooling.device] if cooling.device is not None else []
+    moved = Entry.objects.filter(kitchen_id=cooling.kitchen_id, subject=cooling.subject, kind="moved")
+    codes = {str(content.get("device", "")) for content in moved.values_list("content", flat=True)}
+    if codes:
+        devices += CoolingDevice.objects.filter(kitchen_id=cooling.kitchen_id, code__in=codes)
+    return min((_device_c(each) for each in devices), default=UNKNOWN_COOLANT_C)
+
+
+def _device_c(device: CoolingDevice) -> float:
+    if device.kind == "ice_sink":
+        return 0.0
+    return UNKNOWN_COOLANT_C if device.air_temp_c is None else device.air_temp_c
+
+
+def _chilled_at(cooling: CoolingRecord) -> datetime | None:
+    """When ice last went into the broth itself."""
+    ice = Entry.objects.filter(kitchen_id=cooling.kitchen_id, subject=cooling.subject, kind="ice_added")
+    told = ice.order_by("-happened_at").values_list("happened_at", "content")
+    return next((at for at, content in told if content.get("into") == "broth"), None)
+
+
+def cooling_refresh(cooling: CoolingRecord, kept: Sequence[Kept] | None = None) -> Sequence[Kept]:
+    """Read everything off from the readings again: questions that stand, digest, curve, count."""
+    before = kept_readings(cooling) if kept is None else kept
+    after = asked_anew(before, around_of(cooling))
+    _questions_store(cooling, before, after)
+    cooling.reading_count = len(after)
+    cooling.digest = log_digest_to_json(log_digest(law_of(cooling), after, facts_of(cooling)))
+    cooling.curve = thin_curve(after, since=cooling.opened_at)
+    cooling.save(update_fields=["reading_count", "digest", "curve"])
+    return after
+
+
+def _questions_store(cooling: CoolingRecord, before: Sequence[Kept], after: Sequence[Kept]) -> None:
+    changed = [each for was, each in zip(before, after, strict=True) if was.question != each.question]
+    for question in {each.question for each in changed}:
+        rows = [each.row for each in changed if each.question == question]
+        Reading.objects.filter(cooling=cooling, pk__in=rows).update(question=question)
+
+
+def verdict_on(cooling: CoolingRecord, *, now: datetime, closed: bool = False) -> Verdict:
+    """How the log stands, by what was read off from its readings."""
+    found = log_digest_from_json(cooling.digest)
+    return judge_log(law_of(cooling), found, now=now, closed=closed, zone=zone_of(cooling))
+
+
+def thermometers_of(kitchen_id: int) -> dict[str, Thermometer]:
+    """The thermometers on the kitchen's list, by code."""
+    return {each.code: each for each in Thermometer.objects.filter(kitchen_id=kitchen_id, retired=False)}
+
+
+def rests_on(numbers: Iterable[int]) -> dict[str, Any]:
+    """The numbers of entries as ranges; too many ranges are named by their count and fingerprint."""
+    ranges: list[list[int]] = []
+    ordered = sorted(numbers)
+    for number in ordered:
+        if ranges and number == ranges[-1][1] + 1:
+            ranges[-1][1] = number
+        else:
+            ranges.append([number, number])
+    if len(ranges) <= MOST_RANGES:
+        return {"count": len(ordered), "entries": ranges}
+    named = ",".join(map(str, ordered)).encode()
+    return {"count": len(ordered), "first": ordered[0], "last": ordered[-1], "sha256": sha256(named).hexdigest()}

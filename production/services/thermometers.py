@@ -1,0 +1,165 @@
+"""The kitchen's thermometers: on the list, checked, corrected, retired; and which cooling a probe stands in."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db import transaction
+from django.http import Http404
+
+from production.domain.errors import BadQuantity, Conflict
+from production.domain.records.typed import typed_temp
+from production.models import CoolingRecord, Entry, Membership, Thermometer
+from production.selectors.access import Action, require
+from production.services.floor_answers import Answer, Question, answer_known, answer_of, question_content
+from production.services.records import Draft, entries_append
+
+ADDED, CHECKED, CHANGED, RETIRED = (
+    "thermometer_added",
+    "thermometer_checked",
+    "thermometer_changed",
+    "thermometer_retired",
+)
+PLACED = "probe_placed"
+MOST_OFF = {"C": Decimal(1), "F": Decimal(2)}  # FDA Food Code 4-203.11: within 1 C, or 2 F where only F is shown
+LARGEST_CORRECTION = Decimal(20)  # a thermometer that is further off is broken (own choice)
+
+
+def subject_of(code: str) -> str:
+    """How the book names a thermometer."""
+    return f"thermometer/{code}"
+
+
+@transaction.atomic
+def thermometer_add(
+    *,
+    by: Membership,
+    code: str,
+    name: str,
+    kind: str,
+    unit: str,
+    check_due_on: date | None,
+    key: str,
+    now: datetime,
+) -> Thermometer:
+    """Put a thermometer on the list; a code is never used for a second one."""
+    require(by, Action.KEEP_THERMOMETERS)
+    if Thermometer.objects.filter(kitchen_id=by.kitchen_id, code=code).exists():
+        raise Conflict(
+            f"There is a thermometer {code!r} already.",
+            code="thermometer-known",
+            numbers={"code": code},
+            remedy="Choose another code; that of a retired thermometer stays with its readings.",
+        )
+    row = Thermometer(kitchen_id=by.kitchen_id, code=code, name=name, kind=kind, unit=unit, check_due_on=check_due_on)
+    row.full_clean()
+    row.save(force_insert=True)
+    _tell(by, ADDED, row, {"name": name, "kind": kind, "unit": unit, "check_due_on": _day(check_due_on)}, key, now)
+    return row
+
+
+@transaction.atomic
+def thermometer_correct(
+    *, by: Membership, code: str, correction: Decimal, reason: str, key: str, now: datetime
+) -> Thermometer:
+    """Set what is added to what it shows; readings from now on carry it, earlier ones stay as they were."""
+    require(by, Action.KEEP_THERMOMETERS)
+    row = _locked(by, code)
+    if abs(correction) > LARGEST_CORRECTION:
+        raise BadQuantity(
+            f"A thermometer that is {abs(correction)} °{row.unit} off is broken.",
+            code="correction-too-large",
+            numbers={"correction": str(correction)},
+            remedy="Take it out of use.",
+        )
+    before, row.correction = row.correction, correction
+    row.full_clean()
+    row.save(update_fields=["correction"])
+    _tell(by, CHANGED, row, {"correction": str(correction), "before": str(before), "why": reason}, key, now)
+    return row
+
+
+@transaction.atomic
+def thermometer_retire(*, by: Membership, code: str, reason: str, key: str, now: datetime) -> Thermometer:
+    """Take a thermometer out of use; its readings stay."""
+    require(by, Action.KEEP_THERMOMETERS)
+    row = _locked(by, code)
+    row.retired = True
+    row.save(update_fields=["retired"])
+    _tell(by, RETIRED, row, {"why": reason}, key, now)
+    return row
+
+
+def thermometer_check(by: Membership, draft: Draft, now: datetime) -> Answer:
+    """A check against ice water, boiling water or a reference: as found, and for how long it counts."""
+    row = _locked(by, draft.subject.removeprefix("thermometer/"))
+    known = Entry.objects.filter(kitchen_id=by.kitchen_id, key=draft.key).first()
+    if known is not None:
+        return answer_known(known)
+    shown = typed_temp(str(draft.content.get("shown", "")), unit=str(draft.content.get("unit", "")) or row.unit)
+    true = typed_temp(str(draft.content.get("reference", "")), unit=shown.unit)
+    off = shown.temp + (row.correction if shown.unit == row.unit else 0) - true.temp
+    passed = abs(off) <= MOST_OFF[shown.unit]
+    draft.content.update({"off": f"{off:f}", "allowed": f"{MOST_OFF[shown.unit]}", "passed": passed})
+    if not passed:
+        draft.content.update(question_content(_failed(row, off)))
+    entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
+    row.check_due_on = _next_due(by, draft, passed=passed)
+    row.save(update_fields=["check_due_on"])
+    return answer_of(entry)
+
+
+def _failed(row: Thermometer, off: Decimal) -> Question:
+    return Question(
+        code="thermometer-off",
+        sentence=f"{row.name} is {off:+f} °{row.unit} off. Its readings since the last good check prove little.",
+        remedy="Take it out of use and look at the logs it was used in.",
+    )
+
+
+def _next_due(by: Membership, draft: Draft, *, passed: bool) -> date | None:
+    """The day up to which a passed check counts; a failed one counts for nothing."""
+    if not passed:
+        return None
+    days = str(draft.content.get("days", "")).strip()
+    checked_on = draft.happened_at.astimezone(ZoneInfo(by.kitchen.time_zone)).date()
+    return checked_on + timedelta(days=int(days)) if days.isdecimal() and len(days) < 4 else checked_on
+
+
+def probe_place(by: Membership, draft: Draft, now: datetime) -> Answer:
+    """Say which cooling a probe stands in from now on, or that it stands in none."""
+    row = _locked(by, draft.subject.removeprefix("thermometer/"))
+    known = Entry.objects.filter(kitchen_id=by.kitchen_id, key=draft.key).first()
+    if known is not None:
+        return answer_known(known)
+    if row.kind != Thermometer.Kind.PROBE:
+        raise Conflict(
+            f"{row.name} sends no readings of its own.",
+            code="not-a-probe",
+            numbers={"code": row.code},
+            remedy="Enter what it shows by hand.",
+        )
+    subject = str(draft.content.get("cooling", ""))
+    if subject and not CoolingRecord.objects.filter(kitchen_id=by.kitchen_id, subject=subject).exists():
+        raise Http404("This kitchen has no such cooling.")
+    return answer_of(entries_append(by=by, drafts=[draft], now=now).entries[0])
+
+
+def _locked(by: Membership, code: str) -> Thermometer:
+    rows = Thermometer.objects.select_for_update().filter(kitchen_id=by.kitchen_id, code=code, retired=False)
+    found = rows.first()
+    if found is None:
+        raise Http404("This kitchen has no such thermometer.")
+    return found
+
+
+def _day(day: date | None) -> str:
+    return "" if day is None else day.isoformat()
+
+
+def _tell(by: Membership, kind: str, row: Thermometer, content: dict[str, Any], key: str, now: datetime) -> None:
+    draft = Draft(kind=kind, subject=subject_of(row.code), content=content, happened_at=now, key=key)
+    entries_append(by=by, drafts=[draft], now=now)
