@@ -28,6 +28,7 @@ from production.selectors.fingerprints import fingerprint, week_fingerprint
 from production.selectors.plans import plan_content, plan_in_force
 from production.selectors.snapshots import week_snapshot
 from production.services.jobs import JobContext, Result
+from production.services.week_stock import week_stock_update
 
 PLAN_BUILD = "plan_build"
 GRID = timedelta(minutes=5)
@@ -139,6 +140,7 @@ def plan_make(
     cancelled: Callable[[], bool] | None = None,
 ) -> MadePlan:
     """Plan the week as it stands now, searching for so many seconds. No transaction is held while it is computed."""
+    week_stock_update(kitchen=kitchen, week_id=week_id, now=moment_of_planning())
     stands = week_snapshot(kitchen=kitchen, week_id=week_id)
     refuse_contradictions(stands)
     week = week_from(stands, moment_of_planning())

@@ -25,6 +25,7 @@ from production.services import plans
 from production.services.jobs import JobContext, Result
 from production.services.plans import MadePlan, kitchen_and_week, plan_store, refuse_contradictions
 from production.services.seen import refuse_unseen, week_locked
+from production.services.week_stock import week_stock_update
 
 REPLAN = "replan"
 
@@ -69,6 +70,7 @@ def replan_build(context: JobContext) -> Result:
 
 
 def _replan_make(context: JobContext, kitchen: Kitchen, base: Plan) -> MadePlan:
+    week_stock_update(kitchen=kitchen, week_id=base.week_id, now=plans.moment_of_planning())
     stands = week_snapshot(kitchen=kitchen, week_id=base.week_id)
     refuse_contradictions(stands)
     before, now = plan_content(plan=base), plans.moment_of_planning()

@@ -1,0 +1,112 @@
+"""Lots as they stand, what their cooling shows, and what has been written down about them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.db.models import Count, Prefetch, QuerySet
+from django.http import Http404
+
+from production.domain.records.lots import MET, Grounds, worst_verdict
+from production.models import CoolingRecord, Entry, Kitchen, Lot, LotMove, LotSettings, Membership
+from production.selectors.access import Action, may, require
+
+_COOLINGS = Prefetch("coolings", CoolingRecord.objects.defer("sheet", "digest", "curve"))
+SPEAKS_FOR_RELEASE = "release"
+
+
+def lot_subject(code: str) -> str:
+    """What entries about a lot are filed under."""
+    return f"lot/{code}"
+
+
+def lots_of(*, by: Membership) -> QuerySet[Lot]:
+    """The kitchen's lots, first expired first, with what a list of them needs."""
+    require(by, Action.SEE_RECORDS)
+    return (
+        Lot.objects.filter(kitchen_id=by.kitchen_id)
+        .select_related("product", "product__container", "store", "run")
+        .defer("run__sheet")
+        .prefetch_related(_COOLINGS)
+    )
+
+
+def lots_there(*, by: Membership) -> QuerySet[Lot]:
+    """Lots of which something is left in a store."""
+    return lots_of(by=by).filter(left__gt=0)
+
+
+def lot_of(*, by: Membership, code: str) -> Lot:
+    """One lot by its code."""
+    found = lots_of(by=by).filter(code=code).first()
+    if found is None:
+        raise Http404("This kitchen has no such lot.")
+    return found
+
+
+def lot_verdict(lot: Lot) -> str:
+    """What the cooling logs of a lot show together: met, breached or not_shown."""
+    return worst_verdict(cooling.verdict for cooling in lot.coolings.all())
+
+
+def lot_grounds(*, by: Membership, lot: Lot) -> Grounds:
+    """What a release of the lot could rest on, for this person."""
+    subject = lot_subject(lot.code)
+    subjects = [subject, *(cooling.subject for cooling in lot.coolings.all())]
+    actions = list(
+        Entry.objects.filter(kitchen_id=by.kitchen_id, subject__in=subjects, kind="corrective_action")
+        .annotate(withdrawn=Count("corrections"))
+        .filter(withdrawn=0)
+    )
+    return Grounds(
+        verdict=lot_verdict(lot),
+        may_decide=may(by, Action.DECIDE_LOTS),
+        corrected=bool(actions),
+        evaluated=any(
+            each.subject == subject
+            and each.content.get("disposition") == SPEAKS_FOR_RELEASE
+            and str(each.content.get("evaluation", "")).strip()
+            for each in actions
+        ),
+    )
+
+
+def lot_story(*, by: Membership, lot: Lot) -> QuerySet[Entry]:
+    """All that stands in the book about a lot, in order."""
+    require(by, Action.SEE_RECORDS)
+    return Entry.objects.filter(kitchen_id=by.kitchen_id, subject=lot_subject(lot.code)).select_related("corrects")
+
+
+def lot_moves(*, by: Membership, lot: Lot) -> QuerySet[LotMove]:
+    """What came to a lot and left it."""
+    require(by, Action.SEE_RECORDS)
+    moves = LotMove.objects.filter(lot=lot, lot__kitchen_id=by.kitchen_id)
+    return moves.select_related("entry", "outlet", "order_line")
+
+
+def coolings_to_pack(*, by: Membership) -> Sequence[CoolingRecord]:
+    """Closed logs of which no lot has been made yet; of a group that was heated again only the last attempt."""
+    require(by, Action.SEE_RECORDS)
+    rows = (
+        CoolingRecord.objects.filter(kitchen_id=by.kitchen_id, lots__isnull=True)
+        .select_related("run", "device", "week")
+        .defer("run__sheet", "digest", "curve")
+        .order_by("opened_at", "pk")
+    )
+    last: dict[tuple[int, str, int | None, int], CoolingRecord] = {}
+    for row in rows:
+        group = (row.run_id, row.draw, row.device_id, row.group)
+        if group not in last or last[group].attempt < row.attempt:
+            last[group] = row
+    return [row for row in last.values() if row.closed_at is not None]
+
+
+def lot_settings(*, kitchen: Kitchen) -> LotSettings:
+    """How the kitchen labels and dates; the default where nobody has set anything."""
+    found = LotSettings.objects.filter(kitchen=kitchen).first()
+    return found or LotSettings(kitchen=kitchen, label_law="us" if kitchen.units == "us" else "eu")
+
+
+def is_shown_safe(lot: Lot) -> bool:
+    """Whether every log of the lot has met its limits."""
+    return lot_verdict(lot) == MET
