@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta, tzinfo
+from datetime import datetime, timedelta, timezone, tzinfo
 from decimal import Decimal
 
 from production.domain.limits import CoolingRule, Stage
@@ -13,7 +13,7 @@ from production.domain.records.readings import Reading
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """How moments are written: the clock of the kitchen, with its offset where that changed within the log."""
+    """How moments are written: the clock of the kitchen, with its offset where the clock alone would not do."""
 
     zone: tzinfo
     with_offset: bool
@@ -33,7 +33,7 @@ class Words:
 def words_for(found: Digest, zone: tzinfo) -> Words:
     """How the moments of one log are written.
 
-    Equation: the offset is told where the zone's offset differs between the moments of the log.
+    Equation: the offset is told where it differs between the moments of the log, and where the zone is nothing but one.
     Units: found (record), zone (time zone); returns a record.
     Valid: any log.
     Errors: none.
@@ -41,7 +41,7 @@ def words_for(found: Digest, zone: tzinfo) -> Words:
     """
     known = [found.event_at, found.hot_fact_at, *(each.at for each in (found.hot, found.below, found.last) if each)]
     offsets = {at.astimezone(zone).utcoffset() for at in known if at is not None}
-    return Words(zone, len(offsets) > 1)
+    return Words(zone, len(offsets) > 1 or isinstance(zone, timezone))
 
 
 def spell(length: timedelta) -> str:
@@ -123,7 +123,7 @@ def _event_sentence(rule: CoolingRule, found: Digest, words: Words) -> str:
         return (
             f"The time of the rule's event ({rule.event}) is not on record, so nobody can tell when the clock started."
         )
-    return f"The clock counts from {rule.event}, {words.time(found.event_at)}."
+    return f"The clock counts from {words.time(found.event_at)} ({rule.event})."
 
 
 def _still_hot_sentence(found: Digest, start: str, words: Words) -> str:

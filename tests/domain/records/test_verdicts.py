@@ -41,7 +41,7 @@ from tests.domain.records.logs import (
 )
 
 CODES = ("FDA_A", "FDA_A_C", "US_MD_SCHED", "FSIS_B_OPT1", "FSIS_B_OPT2", "AU_322", "FR_2009", "FDA_B", "IE_GN15")
-FROM_TWO = "The clock counts from 3 Jun 14:00, the last reading at or above 135 °F"
+FROM_TWO = "The clock counts from 3 Jun 14:00 UTC, the last reading at or above 135 °F"
 SLACK_MIN = 1e-4  # of the arithmetic of the sampled courses
 
 seeds = st.integers(0, 2**32)
@@ -330,25 +330,25 @@ def told(code: str, *readings: tuple[float, str], now: float | None = None) -> t
 
 def test_the_reasons_give_readings_and_limits_as_they_were_typed() -> None:
     assert told("FDA_A", (0, "136"), (10, "134.50"), (140, "70.10"), (150, "70")) == (
-        f"{FROM_TWO} (136 °F); the next is 134.50 °F on 3 Jun 14:10.",
-        "70.10 °F on 3 Jun 16:20 is above 70 °F, at least 2 h 10 min after the start; allowed is 2 h.",
+        f"{FROM_TWO} (136 °F); the next is 134.50 °F on 3 Jun 14:10 UTC.",
+        "70.10 °F on 3 Jun 16:20 UTC is above 70 °F, at least 2 h 10 min after the start; allowed is 2 h.",
     )
 
 
 def test_the_reasons_say_what_is_missing() -> None:
     assert told("FDA_A", (0, "135"), (120, "70"), now=400) == (
-        f"{FROM_TWO} (135 °F); the next is 70 °F on 3 Jun 16:00.",
-        "No reading shows 41 °F or less (the last is 70 °F on 3 Jun 16:00), and the time allowed ended on 3 Jun 20:00.",
+        f"{FROM_TWO} (135 °F); the next is 70 °F on 3 Jun 16:00 UTC.",
+        "No reading shows 41 °F or less (the last is 70 °F on 3 Jun 16:00 UTC), and the time allowed ended on 3 Jun 20:00 UTC.",
     )
 
 
 def test_the_reasons_of_a_log_that_runs_say_until_when() -> None:
-    assert told("FR_2009", (0, "63"), (60, "30"), now=60)[-1] == "10 °C or less has to be read before 3 Jun 16:00."
+    assert told("FR_2009", (0, "63"), (60, "30"), now=60)[-1] == "10 °C or less has to be read before 3 Jun 16:00 UTC."
 
 
 def test_a_second_over_the_limit_is_told_as_such() -> None:
     lines = told("FDA_A", (0, "135"), (60, "90"), (120 + 1 / 60, "70"), (300, "41"))
-    assert "70 °F on 3 Jun 16:00:01 is the first that shows 70 °F or less for good" in lines[-1]
+    assert "70 °F on 3 Jun 16:00:01 UTC is the first that shows 70 °F or less for good" in lines[-1]
     assert "may be 2 h 1 s after the start, allowed is 2 h. It is not proven late." in lines[-1]
 
 
