@@ -16,9 +16,11 @@ from django.http import HttpRequest
 
 from production.domain.limits import RULES
 from production.models import (
+    Checkpoint,
     Container,
     CoolingDevice,
     CubeTray,
+    Entry,
     HeatSource,
     HeatSupply,
     IceMachine,
@@ -148,6 +150,33 @@ class MembershipAdmin(OwnKitchenAdmin):
 
     def has_delete_permission(self, request: HttpRequest, obj: models.Model | None = None) -> bool:
         return self.has_view_permission(request, obj)
+
+
+class ReadOnlyAdmin(OwnKitchenAdmin):
+    """What was written down can be looked at, and nothing else."""
+
+    exclude = ()
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: models.Model | None = None) -> bool:
+        return False
+
+
+@admin.register(Entry)
+class RecordAdmin(ReadOnlyAdmin):
+    list_display = ("number", "kitchen", "kind", "subject", "happened_at", "by_name")
+    list_select_related = ("kitchen",)
+    search_fields = ("subject", "kind", "by_name")
+    ordering = ("kitchen", "-number")
+
+
+@admin.register(Checkpoint)
+class CheckpointAdmin(ReadOnlyAdmin):
+    list_display = ("kitchen", "size", "signed_at", "key_id")
+    list_select_related = ("kitchen",)
+    ordering = ("kitchen", "-size")
 
 
 @admin.register(IceMachine)

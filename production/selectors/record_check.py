@@ -6,7 +6,6 @@ from base64 import b64decode
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -14,9 +13,18 @@ from typing import Any
 from django.conf import settings
 from django.db import connection
 
-from production.domain.ledger import BookHead, Finding, KeptCheckpoint, KeptEntry, SignerKey, Statement, check_book
+from production.domain.ledger import (
+    BookHead,
+    Finding,
+    KeptCheckpoint,
+    KeptEntry,
+    SignerKey,
+    Statement,
+    check_book,
+    moment_text,
+)
 from production.domain.ledger.leaf import leaf_bytes_quick
-from production.models import Checkpoint, Entry, Kitchen, Reading, RecordBook
+from production.models import Checkpoint, Entry, Kitchen, RecordBook
 from production.models.guards import guards_standing
 
 AT_ONCE = 2000
@@ -72,6 +80,12 @@ def book_check(*, kitchen: Kitchen, outside: Sequence[str] = ()) -> BookCheck:
         findings=(*findings, *sorted(read_off, key=lambda each: each.first)),
         guarded=guards_standing(connection),
     )
+
+
+def kitchens_with_books(*, code: str = "") -> list[Kitchen]:
+    """All kitchens in the order of their codes, or the one of this code."""
+    kitchens = Kitchen.objects.order_by("code")
+    return list(kitchens.filter(code=code) if code else kitchens)
 
 
 def trusted_keys() -> frozenset[bytes]:
@@ -149,28 +163,42 @@ def _said(
 
 
 Projection = Callable[[int], Iterator[Finding]]
+READ_OFF = ("reading__temp", "reading__unit", "reading__measured_at", "reading__excluded")
 
 
 def readings_check(kitchen_id: int) -> Iterator[Finding]:
-    """Temperature, unit and time of each reading, as its entry says them."""
-    rows = Reading.objects.filter(entry__kitchen_id=kitchen_id).order_by("entry__number")
-    columns = rows.values_list("temp", "unit", "measured_at", "entry__number", "entry__content", "entry__happened_at")
-    for temp, unit, measured_at, number, content, happened_at in columns.iterator(chunk_size=AT_ONCE):
-        if (unit, measured_at) != (content.get("unit"), happened_at) or not _corrected(content, temp):
-            yield Finding(
-                number,
-                number,
-                f"The reading kept beside entry {number} ({temp} {unit}, {measured_at:%Y-%m-%d %H:%M} UTC) is not "
-                "what the entry says.",
+    """Each reading that was written down stands in its log: temperature, unit, time, and whether it was set aside."""
+    entries = Entry.objects.filter(kitchen_id=kitchen_id, kind="reading").order_by("number")
+    set_aside = _set_aside(kitchen_id)
+    for pk, number, content, happened_at, *row in entries.values_list(
+        "pk", "number", "content", "happened_at", *READ_OFF
+    ).iterator(chunk_size=AT_ONCE):
+        if not isinstance(content, dict) or "confirms" in content:
+            continue
+        temp, unit, measured_at, excluded = row
+        at = content.get("measured_at", moment_text(happened_at))
+        if temp is None:
+            yield _not_said(number, "The reading is missing from its log.")
+        elif content.get("counted") != f"{temp} {unit}" or datetime.fromisoformat(at) != measured_at:
+            told = f"The log shows {temp} {unit}, {measured_at:%Y-%m-%d %H:%M:%S} UTC."
+            yield _not_said(number, told)
+        elif excluded != (pk in set_aside):
+            yield _not_said(
+                number, "The log sets it aside." if excluded else "The log counts it though it was set aside."
             )
 
 
-def _corrected(content: Mapping[str, Any], temp: str) -> bool:
-    """Is this what the thermometer showed, with its correction?"""
-    try:
-        return Decimal(temp) == Decimal(content["temp"]) + Decimal(content.get("correction", "0"))
-    except (ArithmeticError, KeyError, TypeError, ValueError):
-        return False
+def _set_aside(kitchen_id: int) -> frozenset[int]:
+    """The readings set aside by a later entry, or by one that took their place."""
+    later = Entry.objects.filter(
+        kitchen_id=kitchen_id, corrects__isnull=False, kind__in=["reading", "reading_excluded"]
+    )
+    found = later.values_list("corrects_id", "content").iterator(chunk_size=AT_ONCE)
+    return frozenset(corrected for corrected, content in found if corrected and "confirms" not in content)
+
+
+def _not_said(number: int, told: str) -> Finding:
+    return Finding(number, number, f"Entry {number} is shown otherwise than it was written down. {told}")
 
 
 # What stands in rows because of entries is checked here. Add a line per kind of row.

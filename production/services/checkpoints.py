@@ -10,7 +10,7 @@ from pathlib import Path
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import F, OuterRef, Subquery
+from django.db.models import F, OuterRef, Q, Subquery
 
 from production.domain.ledger import Signer, SignerKey, checkpoint_note, key_id, root_of_peaks
 from production.models import Checkpoint, RecordBook
@@ -46,7 +46,8 @@ def checkpoints_due(*, now: datetime) -> int:
     books = RecordBook.objects.filter(size__gt=0).annotate(
         signed_size=Subquery(newest.values("size")[:1]), signed_at=Subquery(newest.values("signed_at")[:1])
     )
-    waiting = books.exclude(signed_at__gt=now - AT_LEAST_EVERY).exclude(signed_size=F("size"))
+    outdated = Q(signed_size__lt=F("size"), signed_at__lte=now - AT_LEAST_EVERY)
+    waiting = books.filter(Q(signed_size__isnull=True) | outdated)
     kitchen_ids = list(waiting.values_list("kitchen_id", flat=True))
     for kitchen_id in kitchen_ids:
         checkpoint_now(kitchen_id=kitchen_id, now=now)

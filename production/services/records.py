@@ -12,16 +12,15 @@ from django.db import transaction
 
 from production.domain.errors import Conflict, NotAllowed
 from production.domain.ledger import (
-    Statement,
     clean_content,
     clean_text,
-    leaf_bytes,
     leaf_hash,
     moment_text,
     peaks_with,
 )
 from production.domain.ledger.canonical import NotRecordable
 from production.models import Entry, Membership, RecordBook
+from production.selectors.records import entry_bytes
 
 TOGETHER = 500  # rows and keys per statement
 _COLUMNS = {each.name: each for each in Entry._meta.concrete_fields}  # noqa: SLF001
@@ -66,29 +65,6 @@ def entries_append(*, by: Membership, drafts: Sequence[Draft], now: datetime) ->
     written = _write(by, book, list(fresh.values()), now.astimezone(UTC))
     entries = tuple(written.get(draft.key) or there[draft.key] for draft in clean)
     return Appended(entries, frozenset(there))
-
-
-def entry_bytes(row: Entry, *, kitchen_code: str) -> bytes:
-    """What is hashed of an entry: all that it says, in the canonical form of RFC 8785."""
-    return leaf_bytes(
-        Statement(
-            kitchen=kitchen_code,
-            number=row.number,
-            kind=row.kind,
-            subject=row.subject,
-            content=row.content,
-            happened_at=row.happened_at,
-            made_at=row.made_at,
-            by=row.by_id or 0,
-            by_login=row.by_login,
-            by_name=row.by_name,
-            role=row.role,
-            key=row.key,
-            corrects=row.corrects.number if row.corrects else 0,
-            reason=row.reason,
-            before=row.before_sha256,
-        )
-    )
 
 
 def _write(by: Membership, book: RecordBook, drafts: Sequence[Draft], now: datetime) -> dict[str, Entry]:

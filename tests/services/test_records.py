@@ -16,8 +16,9 @@ from production.domain.ledger import Tree, leaf_hash
 from production.models import Entry, Membership, RecordBook
 from production.models.guards import guards_standing
 from production.selectors.record_check import book_check
+from production.selectors.records import entry_bytes
 from production.services.checkpoints import checkpoint_now
-from production.services.records import Draft, entries_append, entry_bytes
+from production.services.records import Draft, entries_append
 from tests.conftest import Cast
 
 NOW = datetime(2027, 2, 2, 16, 0, 0, 123456, tzinfo=UTC)
@@ -26,7 +27,7 @@ SUBJECT = "cooling/2027-02-01/R1/first/sink/1.1"
 
 def a_draft(key: str = "k1", **changes: Any) -> Draft:
     said: dict[str, Any] = {
-        "kind": "reading",
+        "kind": "temp_taken",
         "subject": SUBJECT,
         "content": {"temp": "71.5", "unit": "C"},
         "happened_at": NOW - timedelta(minutes=3),
@@ -110,7 +111,7 @@ def test_letters_composed_differently_are_the_same_record(cast: Cast) -> None:
     [
         {"content": {"temp": "71.6", "unit": "C"}},
         {"happened_at": NOW},
-        {"kind": "temp_taken"},
+        {"kind": "boil_reached"},
         {"subject": "run/2027-02-01/R1"},
         {"reason": "again"},
     ],

@@ -6,9 +6,13 @@ import pytest
 from django.contrib.admin import site
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
-from production.models import Kitchen, Membership, PlanningWeek, Pot
+from production.models import Checkpoint, Entry, Kitchen, Membership, PlanningWeek, Pot
 from production.models.base import SameKitchen
+from production.selectors.record_check import book_check
+from production.services.checkpoints import checkpoint_now
+from production.services.records import Draft, entries_append
 from production.services.week_import import week_import
 from tests.builders import a_kitchen, a_week
 from tests.conftest import Cast
@@ -24,6 +28,14 @@ def signed_in(by: Membership) -> Client:
     return client
 
 
+def written_down(*people: Membership) -> None:
+    now = timezone.now()
+    for by in people:
+        draft = Draft(kind="boil_reached", subject="run/2027-02-01/R1", content={}, happened_at=now, key="k")
+        entries_append(by=by, drafts=[draft], now=now)
+        checkpoint_now(kitchen_id=by.kitchen_id, now=now)
+
+
 def address(model: type, what: str, *args: int) -> str:
     return reverse(f"admin:production_{model.__name__.lower()}_{what}", args=args)
 
@@ -33,6 +45,7 @@ def test_an_administrator_sees_the_own_kitchens_rows_only(
     cast: Cast, planning_week: PlanningWeek, model: type[SameKitchen]
 ) -> None:
     week_import(week=a_week(kitchen=a_kitchen(code="elsewhere", name="Kitchen elsewhere")), by=cast.outsider)
+    written_down(cast.cook, cast.outsider)
     client = signed_in(cast.administrator)
     listed = client.get(address(model, "changelist"))
     assert listed.status_code == 200
@@ -44,6 +57,24 @@ def test_an_administrator_sees_the_own_kitchens_rows_only(
     page = client.get(address(model, "change", own.pk))
     assert page.status_code == 200
     assert "elsewhere" not in page.content.decode()
+
+
+@pytest.mark.parametrize("model", [Entry, Checkpoint])
+def test_what_was_written_down_can_be_looked_at_and_nothing_else(cast: Cast, model: type[SameKitchen]) -> None:
+    written_down(cast.cook)
+    client = signed_in(cast.administrator)
+    (row,) = model._default_manager.all()
+    page = client.get(address(model, "change", row.pk))
+    assert page.status_code == 200
+    assert 'name="_save"' not in page.content.decode()
+    for what, *args in (("add",), ("change", row.pk), ("delete", row.pk)):
+        assert (
+            client.post(address(model, what, *args), {"kind": "moved", "size": "9", "post": "yes"}).status_code == 403
+        )
+    ticked = {"action": "delete_selected", "_selected_action": row.pk, "post": "yes"}
+    client.post(address(model, "changelist"), ticked)
+    assert model._default_manager.filter(pk=row.pk).exists()
+    assert book_check(kitchen=cast.kitchen).findings == ()
 
 
 @pytest.mark.parametrize("role", ["manager", "cook", "inspector"])

@@ -1,10 +1,11 @@
-"""Look every two seconds for jobs whose bell was lost or whose worker died."""
+"""Look every two seconds for jobs whose bell was lost or whose worker died, and sign the records once a day."""
 
 from __future__ import annotations
 
 import logging
 import signal
 import threading
+import time
 from argparse import ArgumentParser
 from types import FrameType
 from typing import Any
@@ -13,7 +14,10 @@ from django.core.management.base import BaseCommand
 from django.db import OperationalError, close_old_connections
 from django.utils import timezone
 
+from production.services.checkpoints import checkpoints_due
 from production.services.jobs import jobs_sweep
+
+SIGN_EVERY_S = 600.0  # how often it looks for books to sign
 
 logger = logging.getLogger(__name__)
 
@@ -28,6 +32,7 @@ class Command(BaseCommand):
     def handle(self, *_args: Any, **options: Any) -> None:
         if options["once"]:
             self.stdout.write(f"Jobs rung for again: {jobs_sweep(now=timezone.now())}")
+            self.stdout.write(f"Books signed: {checkpoints_due(now=timezone.now())}")
             return
         stop = threading.Event()
 
@@ -36,10 +41,14 @@ class Command(BaseCommand):
 
         signal.signal(signal.SIGTERM, asked_to_stop)
         signal.signal(signal.SIGINT, asked_to_stop)
+        sign_at = 0.0
         while not stop.is_set():
             close_old_connections()
             try:
                 jobs_sweep(now=timezone.now())
+                if time.monotonic() >= sign_at:
+                    checkpoints_due(now=timezone.now())
+                    sign_at = time.monotonic() + SIGN_EVERY_S
             except OperationalError:
                 logger.exception("The database is away; looking again.")
             stop.wait(options["every"])
