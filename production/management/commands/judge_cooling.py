@@ -10,7 +10,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from production.domain.records.cases import LARGEST_BYTES, BadCases, judge_case, parse_cases
+from production.domain.records.case_file import LARGEST_BYTES, BadCases, parse_cases
+from production.domain.records.cases import judge_case
 
 REFUSED = 2
 

@@ -14,7 +14,8 @@ from django.core.management.base import CommandError
 from hypothesis import given
 from hypothesis import strategies as st
 
-from production.domain.records.cases import BadCases, judge_case, parse_cases
+from production.domain.records.case_file import BadCases, parse_cases
+from production.domain.records.cases import judge_case
 
 
 def stamp(minute: int) -> str:
