@@ -7,26 +7,23 @@ added later can take the word back that a limit was met, but never give it.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
-from decimal import Decimal
+from datetime import datetime, timedelta
 from typing import Any
 
 from production.domain.errors import Conflict
-from production.domain.limits import TempUnit
+from production.domain.records.actions import REHEAT_TO, Kind, Reheat, Reheats, allowed_actions, judge_reheat
 from production.domain.records.questions import doubted_side
+from production.domain.records.readings import Reading as Taken
 from production.domain.records.readings import exact_f
 from production.domain.records.typed import Typed, typed_temp
 from production.domain.records.verdicts import State, Verdict, worst
 from production.models import CoolingRecord, Entry, Membership, Reading, SafetyPlan
-from production.services.cooling_rows import cooling_locked, rests_on, verdict_on
+from production.services.cooling_rows import cooling_locked, law_of, rests_on, verdict_on
 from production.services.coolings import cooling_open_again
 from production.services.floor_answers import Answer, Question, answer_known, answer_of, question_content
 from production.services.records import Draft, entries_append
 
 JUDGED_AGAIN = "cooling_judged_again"
-REHEATED_TO: dict[TempUnit, Decimal] = {"C": Decimal(74), "F": Decimal(165)}  # FDA Food Code 3-403.11(A), 15 s
-REHEAT_S = 15
-LONGEST_REHEAT_S = 2 * 3600  # FDA Food Code 3-403.11(D)
 
 
 def cooling_close(by: Membership, draft: Draft, now: datetime) -> Answer:
@@ -122,7 +119,7 @@ def cooling_reheat(by: Membership, draft: Draft, now: datetime) -> Answer:
         return answer_known(known)
     _require_open(cooling)
     shown = typed_temp(str(draft.content.get("temp", "")), unit=_unit(cooling, draft))
-    question = _reheat_question(cooling, draft, shown, now)
+    question = _reheat_question(cooling, draft, shown)
     if question is not None:
         draft.content.update(question_content(question))
         return answer_of(entries_append(by=by, drafts=[draft], now=now).entries[0])
@@ -139,36 +136,45 @@ def _unit(cooling: CoolingRecord, draft: Draft) -> str:
     return str(draft.content.get("unit", "")) or ("F" if cooling.kitchen.units == "us" else "C")
 
 
-def _reheat_question(cooling: CoolingRecord, draft: Draft, shown: Typed, now: datetime) -> Question | None:
+def _reheat_question(cooling: CoolingRecord, draft: Draft, shown: Typed) -> Question | None:
     """Why this re-heat does not begin a new attempt."""
-    allowed = SafetyPlan.objects.filter(kitchen_id=cooling.kitchen_id).values_list("reheats_allowed", flat=True).first()
-    if cooling.attempt > (1 if allowed is None else allowed):
+    at, verdict = draft.happened_at, verdict_on(cooling, now=draft.happened_at)
+    actions = allowed_actions(
+        rule=law_of(cooling), verdict=verdict, now=at, attempt=cooling.attempt, reheats=_reheats(cooling)
+    )
+    if not any(each.kind is Kind.REHEAT for each in actions):
         return Question(
             code="reheat-not-allowed",
-            sentence="This may not be re-heated to cool it again: the log stays as it is.",
-            remedy="Discard it, or hold it for the manager.",
+            sentence="Re-heating does not begin this cooling anew: the log stays as it is.",
+            remedy=" ".join(each.sentence for each in actions) or "The clock has not started: go on cooling.",
         )
-    state = verdict_on(cooling, now=now).state
-    if state not in (State.RUNNING, State.NOT_STARTED):
-        return Question(
-            code="reheat-too-late",
-            sentence=f"The log is {state.value.replace('_', ' ')}: re-heating does not make it good again.",
-            remedy="Discard it, or hold it for the manager.",
-        )
-    seconds = _whole(draft.content.get("seconds", REHEAT_S))
-    if shown.temp < REHEATED_TO[shown.unit] or seconds < REHEAT_S:
-        return Question(
-            code="reheat-too-cold",
-            sentence=f"A re-heat takes all parts to {REHEATED_TO[shown.unit]} °{shown.unit} for {REHEAT_S} s.",
-            remedy="Heat it further and record it again. Until then the first clock goes on.",
-        )
-    if _whole(draft.content.get("took_s", 0)) > LONGEST_REHEAT_S:
+    took = timedelta(seconds=_whole(draft.content.get("took_s", 0)))
+    stands = judge_reheat(
+        begun_at=at - took,
+        now=at,
+        reading=Taken(at=at, temp=shown.temp, unit=shown.unit),
+        held=timedelta(seconds=_whole(draft.content.get("seconds", 0))),
+    )
+    if stands is Reheat.TOO_LATE:
         return Question(
             code="reheat-too-slow",
             sentence="Re-heating took more than 2 h.",
             remedy="Discard it, or hold it for the manager.",
         )
+    if stands is Reheat.NOT_YET:
+        return Question(
+            code="reheat-too-cold",
+            sentence=f"A re-heat takes all of it to {REHEAT_TO[shown.unit]} °{shown.unit} for 15 s.",
+            remedy="Heat it further and record it again. Until then the first clock goes on.",
+        )
     return None
+
+
+def _reheats(cooling: CoolingRecord) -> Reheats:
+    """What the kitchen's approved plan allows."""
+    plans = SafetyPlan.objects.filter(kitchen_id=cooling.kitchen_id)
+    most = plans.values_list("reheats_allowed", flat=True).first()
+    return Reheats(allowed=most != 0, most=1 if most is None else most)
 
 
 def _whole(value: Any) -> int:
