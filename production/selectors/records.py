@@ -5,6 +5,7 @@ from __future__ import annotations
 from base64 import b64encode
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from hashlib import sha256
 from typing import Any
 
 from django.db.models import QuerySet
@@ -82,6 +83,16 @@ def proof_of_entry(*, checkpoint: Checkpoint, entry: Entry) -> dict[str, Any]:
     """The proof of one entry, with the checkpoint's note."""
     proofs = proofs_of(checkpoint=checkpoint, entries=[entry])
     return {"checkpoint": proofs["checkpoint"], **proofs["entries"][0]}
+
+
+def seal_text(*, checkpoint: Checkpoint, subject: str, entries: Sequence[Entry]) -> str:
+    """What a QR code on a paper says: the checkpoint's note, and a hash over the leaves that the paper shows."""
+    numbers = [each.number for each in entries]
+    leaves = sha256(b"".join(bytes.fromhex(each.leaf_sha256) for each in entries)).digest()
+    return (
+        f"{checkpoint.note}subject: {subject}\nshown: {len(numbers)} entries, {min(numbers)} to {max(numbers)}\n"
+        f"leaves: {_base64(leaves)}\n"
+    )
 
 
 def growth_proof(*, older: Checkpoint, newer: Checkpoint) -> list[str]:
