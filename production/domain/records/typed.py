@@ -64,6 +64,6 @@ def corrected_temp(shown: Typed, *, correction: Decimal, correction_unit: TempUn
     if not correction:
         return shown.temp
     if shown.unit == correction_unit:
-        return shown.temp + correction
+        return shown.temp + correction.normalize()
     factor = correction * Decimal("1.8") if shown.unit == "F" else correction / Decimal("1.8")
     return shown.temp + factor.quantize(_STEP, rounding=ROUND_CEILING)
