@@ -16,9 +16,19 @@ from django.template import Context, Engine
 
 from production.documents.batch_sheet import batch_sheet_view
 from production.documents.cooling_log import cooling_log_view
+from production.documents.dispatch_note import dispatch_note_view
+from production.documents.labels import label_sheet_view
 from production.documents.purchase_list import nothing_to_buy_view, purchase_list_view
 from production.documents.week_overview import week_overview_view
-from production.domain.sheets import BatchSheet, CoolingLog, Heading, PurchaseList, WeekOverview
+from production.domain.sheets import (
+    BatchSheet,
+    CoolingLog,
+    DispatchNote,
+    Heading,
+    LabelSheet,
+    PurchaseList,
+    WeekOverview,
+)
 from production.drawing.typeface import font_face_css
 
 if TYPE_CHECKING:
@@ -38,7 +48,7 @@ class NothingToBuy:
     heading: Heading
 
 
-Content = BatchSheet | CoolingLog | PurchaseList | WeekOverview | NothingToBuy
+Content = BatchSheet | CoolingLog | PurchaseList | WeekOverview | LabelSheet | DispatchNote | NothingToBuy
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +75,10 @@ def _page(content: Content) -> _Page:
             return _Page("purchase_list.html", purchase_list_view(content))
         case WeekOverview():
             return _Page("week_overview.html", week_overview_view(content))
+        case LabelSheet():
+            return _Page("label_sheet.html", label_sheet_view(content))
+        case DispatchNote():
+            return _Page("dispatch_note.html", dispatch_note_view(content))
         case NothingToBuy():
             return _Page("nothing_to_buy.html", nothing_to_buy_view(content.heading))
 
@@ -121,7 +135,7 @@ def render_document(content: Content | Sequence[Content], *, paper: Paper) -> Re
     """
     contents = content if isinstance(content, list | tuple) else (content,)
     html, document = _laid_out(contents, "roomy", paper)
-    if len(document.pages) > len(contents):
+    if len(document.pages) > len(contents) and not isinstance(contents[0], LabelSheet):
         tight = _laid_out(contents, "tight", paper)
         if len(tight[1].pages) < len(document.pages):
             fair = _laid_out(contents, "fair", paper)

@@ -7,9 +7,8 @@ from decimal import Decimal, InvalidOperation
 from typing import Any, cast
 
 from production.domain.records.dates import Life
+from production.domain.sheets.content import Label, LabelLaw
 from production.domain.sheets.labels import (
-    Label,
-    LabelLaw,
     UsedIngredient,
     in_order,
     keep_at,

@@ -18,6 +18,8 @@ from production.domain.sheets import (
     BatchSheet,
     Content,
     CoolingLog,
+    DispatchNote,
+    LabelSheet,
     PurchaseList,
     WeekOverview,
     batch_sheets,
@@ -83,7 +85,7 @@ def _issue_anew(context: JobContext, plan: Plan, content: Content) -> Result:
     """The new version and the end of the job are written together, so that a second run adds no third version."""
     context.progress(0, 1, title_of(content))
     issue = _next_issue(plan, content, at=timezone.now())
-    rendered = render_document(issue, paper=_paper(plan))
+    rendered = render_document(issue, paper=paper_of(plan))
 
     def store() -> Result:
         document_store(plan=plan, content=issue, rendered=rendered, user_id=context.requested_by)
@@ -108,7 +110,7 @@ def documents_make(
     wanted = list(contents)
     now = timezone.now()
     missing = [_next_issue(plan, each, at=now) for each in wanted if not _is_there(plan, each)]
-    rendered = _rendered(missing, _paper(plan), press)
+    rendered = _rendered(missing, paper_of(plan), press)
     for done, issue in enumerate(missing, len(wanted) - len(missing)):
         progress(done, len(wanted), title_of(issue))
         document_store(plan=plan, content=issue, rendered=next(rendered), user_id=user_id)
@@ -167,11 +169,16 @@ def title_of(content: Content) -> str:
         case PurchaseList():
             day = content.delivery_at.astimezone(ZoneInfo(content.heading.time_zone))
             return f"Purchase list: {content.supplier}, delivery {day:%a} {day.day} {day:%b}"
+        case LabelSheet():
+            return f"Labels {content.key}: {content.labels[0].label.name}"
+        case DispatchNote():
+            return f"Dispatch note {content.key}: {content.outlet}"
         case WeekOverview():
             return f"Week from {content.heading.week:%a} {content.heading.week.day} {content.heading.week:%b}"
 
 
-def _paper(plan: Plan) -> Paper:
+def paper_of(plan: Plan) -> Paper:
+    """The paper of the plan's kitchen."""
     return "letter" if plan.kitchen.paper == "letter" else "a4"
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from production.services.dispatch_notes import NOTE_RENDER, note_render
 from production.services.documents import DOCUMENT_RENDER, document_render
 from production.services.fixes import PLAN_FIXES, fixes_find
 from production.services.jobs import Handler
+from production.services.label_sheets import LABELS_RENDER, labels_render
 from production.services.plans import PLAN_BUILD, plan_build
 from production.services.replans import REPLAN, replan_build
 
@@ -13,4 +15,6 @@ HANDLERS: dict[str, Handler] = {
     REPLAN: replan_build,
     PLAN_FIXES: fixes_find,
     DOCUMENT_RENDER: document_render,
+    LABELS_RENDER: labels_render,
+    NOTE_RENDER: note_render,
 }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Literal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -270,4 +271,94 @@ class WeekOverview:
     arriving: tuple[Arriving, ...]
 
 
-Content = BatchSheet | CoolingLog | PurchaseList | WeekOverview
+LabelLaw = Literal["eu", "us", "both"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabelIngredient:
+    """An ingredient of the list, with the allergens it brings."""
+
+    name: str
+    allergens: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Label:
+    """One label, as it was when the lot was packed."""
+
+    law: LabelLaw
+    name: str
+    ingredients: tuple[LabelIngredient, ...]  # heaviest first, as used
+    allergens: tuple[str, ...]
+    lot: str
+    made_on: date  # day 1
+    use_by: date
+    frozen: bool  # then the date is a best-before
+    keep_temp: Decimal
+    keep_unit: Literal["C", "F"]
+    net_l: Decimal
+    pieces: int | None
+    units: str  # metric or us
+    kitchen: str
+    gtin: str = ""
+    sealed_hot: bool = False
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabelCopies:
+    """A label and how often it is printed."""
+
+    label: Label
+    copies: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabelSheet:
+    """Labels on sheets or on a roll."""
+
+    kind: str
+    key: str
+    heading: Heading
+    size: str  # code of the sheet or roll
+    first_place: int  # 1 = the first label of a new sheet
+    labels: tuple[LabelCopies, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoteLot:
+    """Containers of a lot on a dispatch note."""
+
+    lot: str
+    containers: int
+    use_by: date
+    frozen: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoteLine:
+    """One order line on a dispatch note."""
+
+    product: str
+    container: str
+    ordered: int
+    allergens: tuple[str, ...]
+    keep_temp: Decimal | None  # none where nothing has left
+    keep_unit: str
+    lots: tuple[NoteLot, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DispatchNote:
+    """What leaves for one outlet at one time."""
+
+    kind: str
+    key: str
+    heading: Heading
+    outlet: str
+    contact: str
+    dispatch_at: datetime
+    lines: tuple[NoteLine, ...]
+
+
+Content = BatchSheet | CoolingLog | PurchaseList | WeekOverview | LabelSheet | DispatchNote

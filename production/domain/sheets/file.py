@@ -10,7 +10,15 @@ from typing import Any, cast
 
 from pydantic import TypeAdapter
 
-from production.domain.sheets.content import BatchSheet, Content, CoolingLog, PurchaseList, WeekOverview
+from production.domain.sheets.content import (
+    BatchSheet,
+    Content,
+    CoolingLog,
+    DispatchNote,
+    LabelSheet,
+    PurchaseList,
+    WeekOverview,
+)
 
 
 @cache
@@ -59,4 +67,6 @@ _OF_KIND: Mapping[str, type[Content]] = {
     "cooling_log": CoolingLog,
     "purchase_list": PurchaseList,
     "week_overview": WeekOverview,
+    "label_sheet": LabelSheet,
+    "dispatch_note": DispatchNote,
 }

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from decimal import Decimal
 from functools import cache
 from typing import Any, Literal, cast
@@ -14,9 +13,8 @@ from pydantic import TypeAdapter
 from production.domain.errors import OutOfRange
 from production.domain.kitchen import ALLERGENS
 from production.domain.limits import rule
-from production.domain.sheets.content import Heading
+from production.domain.sheets.content import Heading, Label, LabelCopies, LabelIngredient, LabelSheet
 
-LabelLaw = Literal["eu", "us", "both"]
 MOST_LABELS = 600
 
 # What the fourteen of Regulation (EU) 1169/2011 Annex II are called in a US "Contains" statement (FALCPA 2004, FASTER
@@ -34,57 +32,6 @@ _US_NAMES: Mapping[str, str] = {
     "sesame": "Sesame",
     "sulphites": "Sulfites",
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LabelIngredient:
-    """An ingredient of the list, with the allergens it brings."""
-
-    name: str
-    allergens: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Label:
-    """One label, as it was when the lot was packed."""
-
-    law: LabelLaw
-    name: str
-    ingredients: tuple[LabelIngredient, ...]  # heaviest first, as used
-    allergens: tuple[str, ...]
-    lot: str
-    made_on: date  # day 1
-    use_by: date
-    frozen: bool  # then the date is a best-before
-    keep_temp: Decimal
-    keep_unit: Literal["C", "F"]
-    net_l: Decimal
-    pieces: int | None
-    units: str  # metric or us
-    kitchen: str
-    gtin: str = ""
-    sealed_hot: bool = False
-    cautions: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LabelCopies:
-    """A label and how often it is printed."""
-
-    label: Label
-    copies: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LabelSheet:
-    """Labels on sheets or on a roll."""
-
-    kind: str
-    key: str
-    heading: Heading
-    size: str  # code of the sheet or roll
-    first_place: int  # 1 = the first label of a new sheet
-    labels: tuple[LabelCopies, ...]
 
 
 @dataclass(frozen=True, slots=True)

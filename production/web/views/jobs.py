@@ -28,6 +28,8 @@ _WHAT = {
     "replan": "Re-planning the week",
     "plan_fixes": "Working out what would help",
     "document_render": "Printing the documents",
+    "labels_render": "Printing labels",
+    "dispatch_note_render": "Printing the dispatch note",
 }
 _OF_A_PLAN = ("document_render", "plan_fixes")
 _DAY_PX = 200
@@ -75,6 +77,13 @@ def job_stop(request: HttpRequest, by: Membership, job_id: int) -> HttpResponse:
 
 def result_href(by: Membership, job: Job) -> str:
     """Where the result of the work is seen: a re-plan beside the plan it starts from."""
+    made = job.result or {}
+    if "document_id" in made:
+        return reverse("document-pdf", args=[by.kitchen.code, made["document_id"]])
+    if job.kind == "labels_render":
+        return reverse("lot", args=[by.kitchen.code, job.payload["lot"]])
+    if job.kind == "dispatch_note_render":
+        return reverse("dispatch", args=[by.kitchen.code])
     weeks = weeks_of(by=by)
     if job.kind in _OF_A_PLAN:
         week = weeks.filter(plans=job.payload.get("plan_id", 0)).first()
@@ -82,7 +91,6 @@ def result_href(by: Membership, job: Job) -> str:
         week = weeks.filter(pk=job.payload.get("week_id", 0)).first()
     if week is None:
         return reverse("kitchen", args=[by.kitchen.code])
-    made = job.result or {}
     if job.kind == "replan" and {"base", "number"} <= made.keys():
         return reverse("plan-compare", args=[by.kitchen.code, week.starts_on, made["base"], made["number"]])
     place = reverse("documents" if job.kind == "document_render" else "plan", args=[by.kitchen.code, week.starts_on])
