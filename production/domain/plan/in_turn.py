@@ -16,7 +16,8 @@ from production.domain.plan.filling import PotKind, filled_for
 Worth = tuple[float, float, int, float, float]
 
 SKIPPED_KIND, SKIPPED_SECOND, LESS_FULL = 0.15, 0.1, 0.2  # chances when a choice is shaken (own choice, as all below)
-FREE_FIRST = 0.3  # chance of the pot that is free first instead of the biggest
+BIGGEST, FREE_IN_TIME, FREE = WAYS = ("biggest in time", "free first in time", "free first")
+CHANCES = (0.7, 0.2, 0.1)  # of the ways to choose a pot
 FILLS = (0.8, 0.6, 0.3)  # share of a pot's range that is filled when it is not filled to the full
 MOST_TAKEN_DOWN = 6
 NOISE_H = 10.0  # spread of the noise on a dispatch
@@ -33,15 +34,17 @@ def serve_in_turn(
     shake: random.Random | None = None,
     most_cost: float = math.inf,
     *,
-    free_first: bool = False,
+    way: str = BIGGEST,
+    stop: Callable[[], bool] = lambda: False,
 ) -> None:
     """Put up runs until every order line is served, or nothing more can serve it.
 
-    Equation: needs by dispatch, or in the order given; for each the biggest pot whose least fill is wanted and in
-        which it is on time, or the one of these that is free first, drawn twice while reductions are wanted; else where
-        it is least late. A shaken choice leaves out some of the kinds of pots, some second draws, and fills some pots
-        less. It ends where what stands costs more than it may.
-    Units: board (record), order (numbers of needs), shake (seeded), most_cost (cost), free_first (yes or no).
+    Equation: needs by dispatch, or in the order given; for each, of the pots whose least fill is wanted, the biggest
+        in which it is on time, or of these the one that is free first, or the one that is free first of all; drawn
+        twice while reductions are wanted; else where it is least late. A shaken choice takes any of these ways, leaves
+        out some of the kinds of pots, some second draws, and fills some pots less. It ends where what stands costs more
+        than it may, or when asked to stop.
+    Units: board (record), order (numbers of needs), shake (seeded), most_cost (cost), way (word), stop (asks).
     Valid: any board.
     Errors: UnknownParameter.
     Source: own definition (list scheduling by earliest due date is a standard method).
@@ -54,36 +57,43 @@ def serve_in_turn(
                 most_late_h = (most_cost - RUN_COST - _cost((lost, *board.worth()[1:]))) / LATE_H_COST
                 if most_late_h < 0.0:
                     return
-            best = _best_run(board, n, shake, most_late_h, free_first=free_first)
+            if stop():
+                return
+            best = _best_run(board, n, shake, way, most_late_h)
             if best is None:
                 lost += board.unserved_of(n)
                 break
             board.put_up(best)
 
 
-def begin_in_turn(board: Board) -> None:
+def begin_in_turn(
+    board: Board, better: Callable[[], None] = lambda: None, stop: Callable[[], bool] = lambda: False
+) -> None:
     """A first week on an empty board.
 
-    Equation: serve_in_turn by the biggest pot in time, and by the pot that is free first; the one worth more stays.
-    Units: board (record).
+    Equation: serve_in_turn by each way to choose; the week that is worth most stays. The first is always made to its
+        end.
+    Units: board (record), better (called at the first week and at each better one), stop (asks).
     Valid: an empty board.
     Errors: UnknownParameter.
     Source: own definition.
     """
-    serve_in_turn(board, free_first=True)
-    free_first, its_worth = board.shot(), board.worth()
-    board.take_down(list(board.standing))
     serve_in_turn(board)
-    if its_worth < board.worth():
-        board.back_to(free_first)
+    better()
+    best, best_worth = board.shot(), board.worth()
+    for way in WAYS[1:]:
+        board.take_down(list(board.standing))
+        serve_in_turn(board, way=way, stop=stop)
+        if board.worth() < best_worth:
+            best, best_worth = board.shot(), board.worth()
+            better()
+    board.back_to(best)
 
 
-def _best_run(
-    board: Board, n: int, shake: random.Random | None, most_late_h: float, *, free_first: bool
-) -> Standing | None:
+def _best_run(board: Board, n: int, shake: random.Random | None, way: str, most_late_h: float) -> Standing | None:
     """The run for a need in the biggest pot or the one that is free first, if it is on time; else the least late."""
     if shake is not None:
-        free_first = shake.random() < FREE_FIRST
+        (way,) = shake.choices(WAYS, CHANCES)
     late: list[Standing] = []
     for second in _draws(board, n, shake):
         in_time: list[Standing] = []
@@ -92,12 +102,11 @@ def _best_run(
                 board.frame, board.needs, board.left, kind, n, second=second, fill_share=_fill_share(shake)
             )
             tried = board.tried(filled, kind, most_late_h) if filled is not None else None
-            if tried is not None and tried.late_h <= 0.0:
-                in_time.append(tried)
-                if not free_first:
-                    break
-            elif tried is not None:
-                late.append(tried)
+            if tried is None:
+                continue
+            (in_time if tried.late_h <= 0.0 or way == FREE else late).append(tried)
+            if in_time and way == BIGGEST:
+                break
         if in_time:
             return min(in_time, key=lambda each: each.run.start_min)
     return min(late, key=lambda each: (round(each.late_h, 9), each.run.start_min), default=None)

@@ -41,6 +41,7 @@ ROUNDS_SHARE = 0.85  # of the time for a solver; the rest for runs that turn out
 PAPERS_TIMES, PAPERS_SHARE = 3.0, 0.3  # reasons and papers take so many times the first draft (measured), at most
 TRIES_PER_S = 250.0  # of places for a run: one worker counts them instead of seconds, so that a plan can be repeated
 TELL_S = 1.0
+HAIR_H = 1e-6
 
 
 def searched(
@@ -59,7 +60,7 @@ def searched(
     """
     search = _Search(frame, demand, effort)
     board = Board(frame, demand, limits_l)
-    begin_in_turn(board)
+    begin_in_turn(board, lambda: search.tell_of_board(board, "first plan"), lambda: effort.is_stopped)
     before_s = effort.passed_s
     search.consider(draft_from(board, demand, simple), "first plan")
     if not effort.is_stopped or search.best is None:
@@ -266,7 +267,7 @@ class _Search:
         self, shown: tuple[int, float], runs: Callable[[], Iterator[PreviewRun]], doing: str, bound_h: float | None
     ) -> None:
         """Show what leaves out and delays no more than the last that was shown."""
-        if self.told is not None and shown > self.told:
+        if self.told is not None and (shown[0], shown[1] - HAIR_H) > self.told:
             return
         self.told, self.told_s = shown, time.monotonic()
         without_time, lateness_h = shown
