@@ -7,7 +7,20 @@ from drf_spectacular.views import SpectacularJSONAPIView
 
 from api import converters
 from api.door import NothingHere
-from api.views import documents, floor, formulas, jobs, kitchens, planning, plans, schemas, sign_in, weeks, workings
+from api.views import (
+    documents,
+    floor,
+    formulas,
+    jobs,
+    kitchens,
+    planning,
+    plans,
+    readings,
+    schemas,
+    sign_in,
+    weeks,
+    workings,
+)
 
 converters.register()
 
@@ -46,6 +59,7 @@ urlpatterns = [
     path(f"{_PLAN}/storage-choices", plans.StorageChoices.as_view(), name="api-storage-choices"),
     path(f"{_PLAN}/documents", documents.Documents.as_view(), name="api-documents"),
     path(f"{_KITCHEN}/floor/entries", floor.Entries.as_view(), name="api-floor-entries"),
+    path(f"{_KITCHEN}/readings", readings.Readings.as_view(), name="api-readings"),
     path(f"{_KITCHEN}/documents/<api_row:document>", documents.Document.as_view(), name="api-document"),
     path(f"{_KITCHEN}/documents/<api_row:document>/pdf", documents.DocumentPdf.as_view(), name="api-document-pdf"),
     path(f"{_KITCHEN}/jobs", jobs.Jobs.as_view(), name="api-jobs"),

@@ -115,6 +115,7 @@ PLACES: dict[str, tuple[str, ...]] = {
     "api-document-pdf": ("kitchen", "document"),
     "api-jobs": ("kitchen",),
     "api-floor-entries": ("kitchen",),
+    "api-readings": ("kitchen",),
 }
 
 # What is read only with a question, and what is only done.
@@ -127,6 +128,7 @@ ONLY_DONE = {
     "api-plan-leave",
     "api-fix-apply",
     "api-floor-entries",
+    "api-readings",
 }
 
 POT_OUT = {
