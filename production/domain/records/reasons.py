@@ -271,8 +271,8 @@ def notes_of(rule: CoolingRule, found: Digest, words: Words) -> tuple[str, ...]:
     Source: own definition.
     """
     notes = [
-        f"{words.read(each.first)} was at or below {degrees(stage.to_temp, stage)}, but {words.read(each.above)} was "
-        "above it again: only the last descent counts."
+        f"{words.read(each.first)} was at or below {degrees(stage.to_temp, stage)}, then {words.read(each.above)}: "
+        "only the last descent counts."
         for stage, each in zip(rule.stages, found.passages, strict=True)
         if each.rewarmed and each.first and each.above
     ]

@@ -142,6 +142,7 @@ def test_every_action_names_its_source_and_how_far_it_was_read(state: State) -> 
         (60, "165", "F", 15, 300, "done"),
         (60, "150", "F", 15, 121, "too_late"),
         (None, "0", "F", 0, 119, "not_yet"),
+        (None, "0", "F", 0, 120, "not_yet"),
         (None, "0", "F", 0, 121, "too_late"),
     ],
 )

@@ -14,6 +14,7 @@ from django.core.management.base import CommandError
 from hypothesis import given
 from hypothesis import strategies as st
 
+from production.domain.records import case_file
 from production.domain.records.case_file import BadCases, parse_cases
 from production.domain.records.cases import judge_case
 
@@ -131,6 +132,17 @@ def test_every_problem_is_told_at_once_in_the_order_of_the_file() -> None:
 
 def test_the_same_id_twice_is_refused_in_both_places() -> None:
     assert list(problems([case(), case(id="B"), case()])) == ["/0/id", "/2/id"]
+
+
+@pytest.mark.parametrize("name", ["", "x" * 201, "half a \ud800 character", "bell \a", 1.5, None, True, ["A"]])
+def test_an_id_is_a_whole_number_or_a_printable_text(name: object) -> None:
+    assert list(problems([case(id=name)])) == ["/0/id"]
+
+
+def test_a_file_that_is_too_long_is_refused_unread(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(case_file, "LARGEST_BYTES", 10)
+    assert problems(b" " * 11) == {"": "The file is longer than 64 MiB: judge it in parts."}
+    assert "not JSON" in problems(b" " * 10)[""]
 
 
 def test_an_open_log_needs_a_moment() -> None:

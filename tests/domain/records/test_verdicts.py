@@ -42,6 +42,7 @@ from tests.domain.records.logs import (
 
 CODES = ("FDA_A", "FDA_A_C", "US_MD_SCHED", "FSIS_B_OPT1", "FSIS_B_OPT2", "AU_322", "FR_2009", "FDA_B", "IE_GN15")
 FROM_TWO = "The clock counts from 3 Jun 14:00 UTC, the last reading at or above 135 °F"
+ENDED = "and the time allowed ended on"
 SLACK_MIN = 1e-4  # of the arithmetic of the sampled courses
 
 seeds = st.integers(0, 2**32)
@@ -338,12 +339,44 @@ def test_the_reasons_give_readings_and_limits_as_they_were_typed() -> None:
 def test_the_reasons_say_what_is_missing() -> None:
     assert told("FDA_A", (0, "135"), (120, "70"), now=400) == (
         f"{FROM_TWO} (135 °F); the next is 70 °F on 3 Jun 16:00 UTC.",
-        "No reading shows 41 °F or less (the last is 70 °F on 3 Jun 16:00 UTC), and the time allowed ended on 3 Jun 20:00 UTC.",
+        f"No reading shows 41 °F or less (the last is 70 °F on 3 Jun 16:00 UTC), {ENDED} 3 Jun 20:00 UTC.",
     )
 
 
 def test_the_reasons_of_a_log_that_runs_say_until_when() -> None:
     assert told("FR_2009", (0, "63"), (60, "30"), now=60)[-1] == "10 °C or less has to be read before 3 Jun 16:00 UTC."
+
+
+def test_the_reasons_say_less_than_where_the_rule_does() -> None:
+    assert told("FR_2009", (0, "63"), (120, "10"))[-1].endswith("allowed is less than 2 h. It is not proven late.")
+
+
+def notes(*readings: Reading) -> tuple[str, ...]:
+    return judge(rule("FDA_A"), Evidence(readings), closed=True).notes
+
+
+def test_beside_the_verdict_stands_what_an_inspector_would_ask() -> None:
+    hot, cool = Reading(at(0), Decimal("57.5"), "C"), Reading(at(100), Decimal(69), "F")
+    aside = Reading(at(50), Decimal(33), "F", excluded=True)
+    warm, cold = Reading(at(110), Decimal(75), "F"), Reading(at(115), Decimal(69), "F")
+    assert notes(Reading(at(0), Decimal(136), "F"), cool) == ()
+    assert notes(hot, cool, aside, warm, cold) == (
+        "69 °F on 3 Jun 15:40 UTC was at or below 70 °F, then 75 °F on 3 Jun 15:50 UTC: only the last descent counts.",
+        "Readings set aside, which are no evidence: 1.",
+        "Readings not in °F: 1; each was compared with the rule's limit without rounding.",
+    )
+
+
+def longest_gap_min(*readings: tuple[float, str]) -> float | None:
+    evidence = Evidence(tuple(Reading(at(time), Decimal(temp), "F") for time, temp in readings))
+    gap = judge(rule("FDA_A"), evidence, closed=True).longest_gap
+    return None if gap is None else gap / timedelta(minutes=1)
+
+
+def test_the_longest_gap_is_sought_while_the_log_matters() -> None:
+    curve = ((200.0, "140"), (230.0, "120"), (290.0, "69"), (400.0, "41"))
+    assert longest_gap_min((0, "180"), *curve, (900, "38")) == 110
+    assert longest_gap_min((0, "180")) is None
 
 
 def test_a_second_over_the_limit_is_told_as_such() -> None:
