@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from base64 import b64decode
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
 from django.conf import settings
@@ -21,13 +20,14 @@ from production.domain.ledger import (
     SignerKey,
     Statement,
     check_book,
-    moment_text,
 )
 from production.domain.ledger.leaf import leaf_bytes_quick
 from production.models import Checkpoint, Entry, Kitchen, RecordBook
 from production.models.guards import guards_standing
+from production.selectors.record_projections import PROJECTIONS
 
 AT_ONCE = 2000
+AGAIN = 5
 COLUMNS = (
     "number",
     "kind",
@@ -60,6 +60,7 @@ def book_check(*, kitchen: Kitchen, outside: Sequence[str] = ()) -> BookCheck:
     """Verify the book of a kitchen; `outside` are notes of checkpoints that were kept elsewhere.
 
     Others may append meanwhile: checkpoints and the head are read first, and the head again when all entries are read.
+    Only a whole book can say what the rows that were read off from it should be.
     """
     checkpoints = _checkpoints(kitchen.pk)
     head = _head(kitchen.pk)
@@ -72,14 +73,24 @@ def book_check(*, kitchen: Kitchen, outside: Sequence[str] = ()) -> BookCheck:
         outside=outside,
         size_after=lambda: _head(kitchen.pk).size,
     )
-    read_off = [found for check in PROJECTIONS.values() for found in check(kitchen.pk)]
     return BookCheck(
         kitchen=kitchen.code,
         entries=head.size,
         checkpoints=len(checkpoints),
-        findings=(*findings, *sorted(read_off, key=lambda each: each.first)),
+        findings=findings or _read_off(kitchen.pk),
         guarded=guards_standing(connection),
     )
+
+
+def _read_off(kitchen_id: int) -> tuple[Finding, ...]:
+    """What rows say otherwise than their entries; asked again where somebody has written meanwhile."""
+    found: list[Finding] = []
+    for _ in range(AGAIN):
+        before = _head(kitchen_id)
+        found = [each for check in PROJECTIONS.values() for each in check(kitchen_id)]
+        if not found or _head(kitchen_id) == before:
+            break
+    return tuple(sorted(found, key=lambda each: each.first))
 
 
 def kitchens_with_books(*, code: str = "") -> list[Kitchen]:
@@ -160,46 +171,3 @@ def _said(
         return leaf_bytes_quick(statement)
     except (ValueError, TypeError):
         return b""
-
-
-Projection = Callable[[int], Iterator[Finding]]
-READ_OFF = ("reading__temp", "reading__unit", "reading__measured_at", "reading__excluded")
-
-
-def readings_check(kitchen_id: int) -> Iterator[Finding]:
-    """Each reading that was written down stands in its log: temperature, unit, time, and whether it was set aside."""
-    entries = Entry.objects.filter(kitchen_id=kitchen_id, kind="reading").order_by("number")
-    set_aside = _set_aside(kitchen_id)
-    for pk, number, content, happened_at, *row in entries.values_list(
-        "pk", "number", "content", "happened_at", *READ_OFF
-    ).iterator(chunk_size=AT_ONCE):
-        if not isinstance(content, dict) or "confirms" in content:
-            continue
-        temp, unit, measured_at, excluded = row
-        at = content.get("measured_at", moment_text(happened_at))
-        if temp is None:
-            yield _not_said(number, "The reading is missing from its log.")
-        elif content.get("counted") != f"{temp} {unit}" or datetime.fromisoformat(at) != measured_at:
-            told = f"The log shows {temp} {unit}, {measured_at:%Y-%m-%d %H:%M:%S} UTC."
-            yield _not_said(number, told)
-        elif excluded != (pk in set_aside):
-            yield _not_said(
-                number, "The log sets it aside." if excluded else "The log counts it though it was set aside."
-            )
-
-
-def _set_aside(kitchen_id: int) -> frozenset[int]:
-    """The readings set aside by a later entry, or by one that took their place."""
-    later = Entry.objects.filter(
-        kitchen_id=kitchen_id, corrects__isnull=False, kind__in=["reading", "reading_excluded"]
-    )
-    found = later.values_list("corrects_id", "content").iterator(chunk_size=AT_ONCE)
-    return frozenset(corrected for corrected, content in found if corrected and "confirms" not in content)
-
-
-def _not_said(number: int, told: str) -> Finding:
-    return Finding(number, number, f"Entry {number} is shown otherwise than it was written down. {told}")
-
-
-# What stands in rows because of entries is checked here. Add a line per kind of row.
-PROJECTIONS: Mapping[str, Projection] = MappingProxyType({"readings": readings_check})
