@@ -107,7 +107,7 @@ def asks_suggested(running: Running, course: Course) -> tuple[Ask, ...]:
     Source: own definition.
     """
     broken = next((note for note in course.others if note.kind == BROKEN_OFF), None)
-    reason = (broken.reason or broken.text("reason") or "broken off") if broken is not None else None
+    reason = (broken.text("why") or "broken off") if broken is not None else None
     return asks_of(running.run, course.steps, broken_off=reason)
 
 

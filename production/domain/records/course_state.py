@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from production.domain.records.course_content import Noted, State, Status, Step, StepNow, Timer
@@ -30,7 +30,7 @@ def records_of(steps: Sequence[Step], notes: Iterable[Noted]) -> Records:
     """Put entries to the steps that they record.
 
     Equation: an entry counts unless a living entry corrects it; withdrawing is such a correction, and may be withdrawn
-        itself. What corrects an entry stands in its place. Order is that of what happened, then of the book.
+        itself. What corrects an entry stands in its place, at its time. Order is what happened first, then the book.
     Units: steps, notes (records); returns records.
     Valid: entries of one run, in any order of arrival.
     Errors: none.
@@ -47,19 +47,24 @@ def records_of(steps: Sequence[Step], notes: Iterable[Noted]) -> Records:
     for note in sorted(known.values(), key=lambda each: _place(each, known)):
         if note.key in dead or note.kind == WITHDRAWN:
             continue
+        done = replace(note, happened_at=_root(note, known).happened_at)
         if note.step in codes:
-            by_step.setdefault(note.step, []).append(note)
+            by_step.setdefault(note.step, []).append(done)
         else:
-            others.append(note)
+            others.append(done)
     return Records({code: tuple(each) for code, each in by_step.items()}, tuple(others), frozenset(dead & set(known)))
 
 
 def _place(note: Noted, known: Mapping[str, Noted]) -> tuple[datetime, int]:
-    """When it happened and where it stands in the book; a correction takes the place of what it corrects."""
-    root = note
-    while root.kind != WITHDRAWN and root.corrects in known and known[root.corrects].kind == root.kind:
-        root = known[root.corrects]
+    root = _root(note, known)
     return root.happened_at, root.number
+
+
+def _root(note: Noted, known: Mapping[str, Noted]) -> Noted:
+    """What was recorded first: a correction takes its place and its time, and changes only what was typed."""
+    while note.kind != WITHDRAWN and note.corrects in known and known[note.corrects].kind == note.kind:
+        note = known[note.corrects]
+    return note
 
 
 def steps_now(

@@ -243,7 +243,7 @@ def test_the_planner_would_be_told_nothing_of_a_run_on_time() -> None:
 
 def test_the_planner_would_be_told_that_a_run_broken_off_is_lost() -> None:
     pencil = drawn_once()
-    broken = pencil.note("", "run_broken_off", 310, reason="the pot leaks")
+    broken = pencil.note("", "run_broken_off", 310, why="the pot leaks")
     running = Running(the_plan(), sheet_of(), "broken_off", tuple(pencil.notes))
     assert asks_suggested(running, pencil.course(311, state="broken_off")) == (
         RunLost(run="R05", reason="the pot leaks"),
