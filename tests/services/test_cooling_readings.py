@@ -11,7 +11,7 @@ import pytest
 from production.domain.errors import NotAllowed
 from production.domain.records.verdicts import State
 from production.models import CoolingRecord, Entry, Kitchen, PlanningWeek, Reading, SafetyPlan
-from production.selectors.record_check import readings_check
+from production.selectors.record_projections import readings_check
 from production.services.cooling_rows import verdict_on
 from tests.conftest import Cast
 from tests.services.cooling_kit import (
