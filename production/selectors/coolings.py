@@ -18,10 +18,11 @@ from production.domain.records.actions import Reheats
 from production.domain.records.fitting import Surroundings, surroundings_of
 from production.domain.records.logs import log_digest_from_json
 from production.domain.records.questions import SIDES
-from production.domain.records.standing import Act, CoolingNow, OpenQuestion, points_since, standing
+from production.domain.records.standing import Act, CoolingNow, OpenQuestion, advice_on, points_since, standing
 from production.domain.records.verdicts import State, worst
 from production.models import CoolingDevice, CoolingRecord, Entry, Membership, Reading, SafetyPlan
 from production.selectors.access import Action, require
+from production.selectors.cooling_places import Stands, stand_of, stands_in
 
 ACTS = ("ice_added", "stirred", "moved", "corrective_action", "reheated", "withdrawn")
 ASKED = tuple(code for code, side in SIDES.items() if side != "none")
@@ -36,6 +37,7 @@ class _Beside:
     acts: Mapping[str, list[Act]]
     questions: Mapping[int, list[OpenQuestion]]
     reheats: Reheats
+    stands: Stands
 
 
 def coolings_now(*, by: Membership, now: datetime) -> tuple[CoolingNow, ...]:
@@ -92,12 +94,19 @@ def _beside(by: Membership, rows: Sequence[CoolingRecord]) -> _Beside:
     subjects = [row.subject for row in rows]
     plan = SafetyPlan.objects.filter(kitchen_id=by.kitchen_id).values_list("reheats_allowed", flat=True).first()
     most = 1 if plan is None else plan
+    acts = _acts(by, subjects)
+    devices = {each.code: each for each in _devices(by)}
     return _Beside(
-        devices={each.code: each for each in CoolingDevice.objects.filter(kitchen_id=by.kitchen_id)},
-        acts=_acts(by, subjects),
+        devices=devices,
+        acts=acts,
         questions=_questions(rows),
         reheats=Reheats(allowed=most > 0, most=most),
+        stands=stands_in(devices.values(), [(row, acts.get(row.subject, ())) for row in rows]),
     )
+
+
+def _devices(by: Membership) -> QuerySet[CoolingDevice]:
+    return CoolingDevice.objects.filter(kitchen_id=by.kitchen_id, retired=False).select_related("vessel")
 
 
 def _acts(by: Membership, subjects: Sequence[str]) -> dict[str, list[Act]]:
@@ -166,6 +175,14 @@ def _now(row: CoolingRecord, beside: _Beside, now: datetime) -> CoolingNow:
         reheats=beside.reheats,
     )
     place = {} if moved is None else moved.content
+    litres = _number(place.get("litres_l"), float(sheet["litres"]))
+    vessels = _whole(place.get("vessels"), int(sheet["vessels"]))
+    fill_l = float(sheet["fill_l"]) if moved is None else litres / max(vessels, 1)
+    stand = (
+        None
+        if device is None
+        else stand_of(beside.stands, row, device, litres=litres, fill_l=fill_l, acts=acts, now=now)
+    )
     return CoolingNow(
         subject=row.subject,
         run=row.run.code,
@@ -176,9 +193,9 @@ def _now(row: CoolingRecord, beside: _Beside, now: datetime) -> CoolingNow:
         device=_device_name(row, device, place),
         device_kind="" if device is None else device.kind,
         vessel=str(sheet["vessel"]),
-        vessels=_whole(place.get("vessels"), int(sheet["vessels"])),
-        litres=_number(place.get("litres_l"), float(sheet["litres"])),
-        fill_l=float(sheet["fill_l"]),
+        vessels=vessels,
+        litres=litres,
+        fill_l=fill_l,
         depth_mm=_number(place.get("depth_mm"), float(sheet["depth_mm"])),
         ice_kg=float(sheet["ice_kg"]) + sum(_number(each.content.get("mass_kg"), 0.0) for each in acts),
         group=row.group,
@@ -195,6 +212,9 @@ def _now(row: CoolingRecord, beside: _Beside, now: datetime) -> CoolingNow:
         thermometer=getattr(row, "thermometer_last", None) or "",
         forecast=stands.forecast,
         chances=stands.chances,
+        advice=()
+        if stand is None
+        else advice_on(law, stands, stand, opened_at=row.opened_at, now=now, parameters=DEFAULT_PARAMETERS),
         actions=stands.actions,
         questions=tuple(beside.questions.get(row.pk, ())),
         acts=acts,
@@ -202,7 +222,9 @@ def _now(row: CoolingRecord, beside: _Beside, now: datetime) -> CoolingNow:
 
 
 def _urgency(cooling: CoolingNow, now: datetime) -> float:
-    """Minutes left; lost ones first, those whose clock has not started last."""
+    """Minutes left; those that nobody has measured and lost ones first, those whose clock has not started last."""
+    if cooling.is_unread:
+        return -2e9
     if cooling.verdict.state in (State.BREACHED, State.NOT_SHOWN):
         return -1e9
     left = cooling.minutes_left(now)

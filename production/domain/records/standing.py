@@ -6,8 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 
+from production.domain.kitchen import Container, CoolingDevice
 from production.domain.limits import CoolingRule, Stage
+from production.domain.parameters import ParameterSet
 from production.domain.records.actions import Action, Reheats, allowed_actions
+from production.domain.records.advice import advise
+from production.domain.records.advice_content import Advice, AdviceInput, FreePlace
 from production.domain.records.fitting import Surroundings
 from production.domain.records.forecast import Forecast, Limit, forecast_cooling
 from production.domain.records.logs import LogDigest, judge_log
@@ -75,9 +79,15 @@ class CoolingNow:
     thermometer: str  # the one that was used last
     forecast: Forecast | None
     chances: tuple[tuple[int, float], ...]  # number of a stage, how likely it is kept
+    advice: tuple[Advice, ...]  # what still keeps the limit that is in danger; minutes since it was opened
     actions: tuple[Action, ...]
     questions: tuple[OpenQuestion, ...]
     acts: tuple[Act, ...]
+
+    @property
+    def is_unread(self) -> bool:
+        """Whether nobody has measured yet: the verdict then only says that nothing is shown so far."""
+        return self.reading_count == 0 and self.closed_at is None
 
     @property
     def running(self) -> StageVerdict | None:
@@ -101,6 +111,58 @@ class Standing:
     actions: tuple[Action, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stand:
+    """Where and in what a group of containers stands, for advice."""
+
+    device: CoolingDevice
+    vessel: Container
+    places: int  # free ones and its own
+    stirred: bool
+    glaze: bool
+    litres: float
+    fill_l: float
+    free: tuple[FreePlace, ...]
+
+
+def advice_on(
+    rule: CoolingRule, told: Standing, stand: Stand, *, opened_at: datetime, now: datetime, parameters: ParameterSet
+) -> tuple[Advice, ...]:
+    """What still keeps the limit whose clock ends first, where the forecast says that it is in danger.
+
+    Equation: advise for the running stage with the nearest deadline.
+    Units: rule, told, stand (records), opened_at, now [instants], parameters (record); returns records.
+    Valid: open logs with a forecast; nothing otherwise.
+    Errors: as advise.
+    Source: advise.
+    """
+    running = [
+        (each.deadline_at, law.to_c)
+        for each, law in zip(told.verdict.stages, rule.stages, strict=True)
+        if each.state is State.RUNNING and each.deadline_at is not None and law.to_c is not None
+    ]
+    if told.forecast is None or not running:
+        return ()
+    deadline_at, target_c = min(running)
+    return advise(
+        AdviceInput(
+            forecast=told.forecast,
+            target_c=target_c,
+            limit_min=_minutes(deadline_at, opened_at),
+            now_min=_minutes(now, opened_at),
+            place="ice_sink" if stand.device.kind == "ice_sink" else "blast_chiller",
+            places=stand.places,
+            stirred=stand.stirred,
+            glaze=stand.glaze,
+            litres=stand.litres,
+            vessel=stand.vessel,
+            fill_l=stand.fill_l,
+            free=stand.free,
+            parameters=parameters,
+        )
+    )
+
+
 def standing(
     rule: CoolingRule,
     found: LogDigest,
@@ -116,7 +178,7 @@ def standing(
 ) -> Standing:
     """How a log stands now, and what is to be expected of it.
 
-    Equation: judge_log; forecast_cooling on the points since the last move; allowed_actions.
+    Equation: judge_log; forecast_cooling on the points since the last move; allowed_actions once somebody has measured.
     Units: rule, found (records), now, opened_at [instants], closed (yes or no), zone (of the sentences),
         points [min since opening, degC], surroundings (record, none where unknown), attempt (count), reheats (setting);
         returns records.
@@ -125,7 +187,9 @@ def standing(
     Source: those of the three.
     """
     verdict = judge_log(rule, found, now=now, closed=closed, zone=zone)
-    actions = allowed_actions(rule=rule, verdict=verdict, now=now, attempt=attempt, reheats=reheats)
+    actions: tuple[Action, ...] = ()
+    if points or closed:
+        actions = allowed_actions(rule=rule, verdict=verdict, now=now, attempt=attempt, reheats=reheats)
     open_stages = [
         stage
         for stage, told in zip(rule.stages, verdict.stages, strict=True)
