@@ -3,14 +3,15 @@
 from dataclasses import dataclass, replace
 
 from production.drawing.canvas import Anchor, Canvas, Point, Size, Svg
-from production.drawing.cooling_corridor import BAND, CoolingCorridor, LimitStep, corridor_facts
+from production.drawing.cooling_corridor import BAND, CoolingCorridor, CurveReading, LimitStep, corridor_facts
 from production.drawing.measures import TempUnit, plain, temp_shown, temp_text
 from production.drawing.palette import ACCENT, GREY, HAIRLINE, INK, MEANING_COLOUR, MEANING_LINE, PAPER
 from production.drawing.typeface import text_width_px
 
 FORBIDDEN = "#eef1f4"
 MOST_DOTS = 12
-TOLD_APART_PX = 2.0
+TOLD_APART_PX = 4.0
+TICK_PX = 100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +52,7 @@ def _frame(corridor: CoolingCorridor, size: Size) -> _Frame:
     times = [limit.by_min for limit in corridor.limits] + [reading.at_min for reading in corridor.readings]
     temps = [reading.temp_c for reading in corridor.readings] + [limit.at_most_c + 15.0 for limit in corridor.limits]
     return _Frame(
-        left=text_width_px("200°", size.small_px) + 4,
+        left=round(text_width_px("200°", size.small_px) + 4),
         top=size.small_px * 1.4,
         right=size.width_px - 2,
         bottom=size.height_px - size.small_px * 1.4,
@@ -80,11 +81,14 @@ def _limits(canvas: Canvas, frame: _Frame, limits: tuple[LimitStep, ...], unit: 
 
 def _axis(canvas: Canvas, frame: _Frame) -> None:
     small = canvas.size.small_px
-    step = next(each for each in (30, 60, 120, 240, 480, 1440, 14400) if frame.span_min / each <= 7)
+    step = next(
+        each
+        for each in (30, 60, 120, 240, 480, 1440, 14400)
+        if frame.span_min / each <= (frame.right - frame.left) / TICK_PX
+    )
     canvas.line((frame.left, frame.bottom), (frame.right, frame.bottom), stroke=INK)
     for at in range(0, int(frame.span_min) + 1, step):
         x, y = frame.point(at, frame.low_c)
-        canvas.line((x, y), (x, y + 3), stroke=GREY)
         text = f"{at // 60} h" if at % 60 == 0 else f"{at} min"
         anchor: Anchor = "start" if at == 0 else "end" if x > frame.right - 14 else "middle"
         canvas.text(x, round(y + small * 1.2, 1), text, size_px=small, anchor=anchor, fill=GREY)
@@ -94,13 +98,13 @@ def _band(canvas: Canvas, frame: _Frame, corridor: CoolingCorridor) -> None:
     band = [each for each in corridor.forecast if each.at_min <= frame.span_min]
     if len(band) < 2:
         return
-    high = [frame.point(each.at_min, each.high_c) for each in band]
-    low = [frame.point(each.at_min, each.low_c) for each in band]
+    high = _told_apart([frame.point(each.at_min, each.high_c) for each in band])
+    low = _told_apart([frame.point(each.at_min, each.low_c) for each in band])
     canvas.polyline([*high, *reversed(low)], fill=BAND, stroke=ACCENT, width=0.8, closed=True)
 
 
 def _read(canvas: Canvas, frame: _Frame, corridor: CoolingCorridor) -> None:
-    readings = corridor.readings
+    readings = _since_clock(corridor)
     points = [frame.point(each.at_min, each.temp_c) for each in readings]
     if not points:
         return
@@ -120,8 +124,14 @@ def _read(canvas: Canvas, frame: _Frame, corridor: CoolingCorridor) -> None:
     )
 
 
+def _since_clock(corridor: CoolingCorridor) -> tuple[CurveReading, ...]:
+    """What was read before the clock started is left out, but for the last of it."""
+    early = [each for each in corridor.readings if each.at_min < 0]
+    return tuple(early[-1:]) + tuple(each for each in corridor.readings if each.at_min >= 0)
+
+
 def _told_apart(points: list[Point]) -> list[Point]:
-    """Points nearer than two pixels to the one before cannot be told apart and are left out, but for the last."""
+    """Points too near to the one before to be told apart are left out, but for the last."""
     kept = [points[0]]
     for point in points[1:-1]:
         if abs(point[0] - kept[-1][0]) + abs(point[1] - kept[-1][1]) >= TOLD_APART_PX:

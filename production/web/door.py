@@ -38,7 +38,12 @@ _WEEK_PAGES = (
 
 
 # Pages of the kitchen as it is now, whatever week is looked at.
-_FLOOR_PAGES = (("Floor", "floor", Action.SEE_RECORDS),)
+_FLOOR_PAGES = (("Floor", "floor", Action.SEE_RECORDS), ("Cooling", "cooling", Action.SEE_RECORDS))
+_STORE_PAGES = (
+    ("Lots", "lots", Action.SEE_RECORDS),
+    ("Dispatch", "dispatch", Action.SEE_RECORDS),
+    ("Bones", "bones", Action.SEE_RECORDS),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +116,7 @@ def navigation(by: Membership, week: PlanningWeek | None, here: str) -> tuple[Na
     ]
     items += [
         NavigationItem(label, reverse(name, args=[code]), name == here)
-        for label, name, action in _FLOOR_PAGES
+        for label, name, action in (*_FLOOR_PAGES, *_STORE_PAGES)
         if may(by, action)
     ]
     if not week:

@@ -52,6 +52,9 @@ EXPECTED: dict[str, tuple[str, tuple[int, int, int, int]]] = {
     "job-progress": ("get", (OK, OK, OK, OK)),
     "job-stop": ("post", (REDIRECT, REFUSED, REFUSED, REFUSED)),
     "floor": ("get", (OK, OK, OK, OK)),
+    "cooling": ("get", (OK, OK, OK, OK)),
+    "cooling-group": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # nothing cools yet
+    "run-live": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # nothing is published yet
     "floor-worker": ("get", (OK, OK, OK, OK)),
     "floor-pulse": ("get", (OK, OK, OK, OK)),
     "floor-record": ("post", (REDIRECT, REFUSED, REFUSED, REDIRECT)),
@@ -104,6 +107,9 @@ def places(cast: Cast, planning_week: PlanningWeek, plan: Plan, documents: tuple
         "kitchen": (),
         "weeks": (),
         "floor": (),
+        "cooling": (),
+        "cooling-group": ("2027-02-01/R01/first/sink/1.1",),
+        "run-live": (day, run.code),
         "floor-worker": (),
         "floor-pulse": (),
         "floor-record": (),

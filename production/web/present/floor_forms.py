@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 # Fields of a form that are not what is recorded but about what; the rest stands under `content.`.
 CONTENT = "content."
+UNIT = "unit."  # the unit beside a box, for what is typed without one
+_LETTER = re.compile(r"[A-Za-z°º]")
 YES, COUNT = ":yes", ":count"  # what is kept as yes or as a whole number, not as text
 
 
@@ -44,9 +47,11 @@ class FormView:
     fields: tuple[FieldView, ...] = ()
     hidden: tuple[tuple[str, str], ...] = ()  # further content, as names with their marks
     corrects: str = ""
+    reason: str = ""  # of a correction, where it is known
     asks_reason: str = ""  # label of the reason, where one is needed
     reasons: tuple[str, ...] = ()  # usual reasons, to be chosen
     may_be_earlier: bool = False
+    hint: str = ""
     refused: str = ""
 
     @property
@@ -60,7 +65,9 @@ def entry_of(posted: Mapping[str, str]) -> dict[str, Any]:
     for name, value in posted.items():
         if name.startswith(CONTENT) and value.strip():
             plain = name.removeprefix(CONTENT)
-            content[plain.removesuffix(YES).removesuffix(COUNT)] = _value(plain, value.strip())
+            content[plain.removesuffix(YES).removesuffix(COUNT)] = _value(
+                plain, value.strip(), posted.get(UNIT + plain, "")
+            )
     return {
         "key": posted.get("key", ""),
         "kind": posted.get("kind", ""),
@@ -71,12 +78,12 @@ def entry_of(posted: Mapping[str, str]) -> dict[str, Any]:
     }
 
 
-def _value(name: str, text: str) -> str | int | bool:
+def _value(name: str, text: str, unit: str) -> str | int | bool:
     if name.endswith(YES):
         return True
     if name.endswith(COUNT) and text.isdecimal():
         return int(text)
-    return text
+    return f"{text} {unit}" if unit and not _LETTER.search(text) else text
 
 
 def with_typed(forms: Sequence[FormView], typed: Mapping[str, Any] | None) -> tuple[FormView, ...]:

@@ -24,27 +24,33 @@
   function span(ms) {
     const minutes = Math.floor(Math.abs(ms) / 60000);
     const seconds = Math.floor(Math.abs(ms) / 1000) % 60;
-    if (minutes < 10) return minutes + ":" + String(seconds).padStart(2, "0");
-    return minutes < 60 ? minutes + " min" : Math.floor(minutes / 60) + " h " + String(minutes % 60).padStart(2, "0");
+    if (minutes < 10) return minutes + " min " + String(seconds).padStart(2, "0") + " s";
+    return minutes < 60 ? minutes + " min" : Math.floor(minutes / 60) + " h " + (minutes % 60) + " min";
   }
 
   // Forms ------------------------------------------------------------------------------------------------------------
-  function value(name, text) {
+  function value(name, text, unit) {
     if (name.endsWith(":yes")) return true;
-    return name.endsWith(":count") ? Number(text) : text.trim();
+    if (name.endsWith(":count") && /^\d+$/.test(text)) return Number(text);
+    return unit && !/[a-z°º]/i.test(text) ? text + " " + unit : text;
   }
 
   // The fields of a form: those under `content.` are what is recorded, the others say about what.
   function read(form, button) {
     const data = new FormData(form);
+    for (const gives of all("[data-gives]")) if (data.get("content." + gives.dataset.gives) === "") data.set("content." + gives.dataset.gives, gives.value);
     if (button && button.name) data.append(button.name, button.value);
     const entry = { content: {}, values: [] };
-    for (const [name, text] of data) {
+    for (const [name, typed] of data) {
+      const text = typed.trim();
       if (!name.startsWith("content.")) entry[name] = text;
-      else if (text !== "") entry.content[name.slice(8).split(":")[0]] = value(name, text);
+      else if (text !== "") entry.content[name.slice(8).split(":")[0]] = value(name, text, data.get("unit." + name.slice(8)));
     }
-    entry.values = all("input:not([type=hidden]), select", form).filter((each) => each.value && each.name.startsWith("content.") && !("unsaid" in each.dataset))
-      .map((each) => (each.options ? each.selectedOptions[0].textContent : each.value + (each.dataset.unit ? " " + each.dataset.unit : "")).trim());
+    for (const field of form.elements) {
+      if (field.type === "hidden" || !field.value || !field.name.startsWith("content.") || "unsaid" in field.dataset) continue;
+      const chosen = field.selectedOptions ? field.selectedOptions[0].textContent : entry.content[field.name.slice(8).split(":")[0]];
+      entry.values.push(chosen);
+    }
     return entry;
   }
 
@@ -105,9 +111,18 @@
     record(form, event.submitter);
   }, true);
 
+  document.addEventListener("change", function (event) {
+    if (event.target.dataset.gives) remember(event.target.closest("div"));
+  });
+
   document.addEventListener("input", function (event) {
     const form = event.target.closest("form[data-record]");
     if (form) form.dataset.dirty = "yes";
+  });
+
+  // What stands in a box beforehand is typed over, not into.
+  document.addEventListener("focusin", function (event) {
+    if (event.target.matches("input.amount")) event.target.select();
   });
 
   document.addEventListener("click", async function (event) {
@@ -115,8 +130,15 @@
     if (!button) return;
     if (button.dataset.do === "drop") await queue.drop(button.dataset.key);
     if (button.dataset.do === "again") again(rows.find((row) => row.key === button.dataset.key));
-    if (button.dataset.do === "beat") queue.beat();
+    if (button.dataset.do === "open") opened(button.closest("[data-step-item]"));
+    if (button.dataset.do === "all") button.setAttribute("aria-expanded", String(one(".steps").classList.toggle("all")));
   });
+
+  function opened(item) {
+    item.classList.add("open");
+    const first = one("form input:not([type=hidden]), form select, form button", item);
+    if (first) first.focus();
+  }
 
   // What was refused comes back into a form of the same kind, with what was typed.
   function again(row) {
@@ -140,7 +162,21 @@
   const WORDS = { waiting: "waiting to be sent", kept: "recorded", questioned: "recorded, but asked about", refused: "not accepted" };
 
   function local() {
-    return rows.filter((row) => row.state !== "kept" || !(row.answer && row.answer.number && row.answer.number <= place.book));
+    return rows.filter(function (row) {
+      const isShown = row.answer && row.answer.number && row.answer.number <= place.book;
+      return !(isShown && (row.state === "kept" || (row.state === "questioned" && askedHere(row))));
+    });
+  }
+
+  // A question that the page itself asks is not asked twice; one that it asks no more has been answered elsewhere.
+  function askedHere(row) {
+    if (one(`[data-asked-key="${CSS.escape(row.key)}"]`)) {
+      if (!row.seen) queue.change(row, { seen: true });
+      return true;
+    }
+    const answered = Boolean(row.seen && one(`[data-local="${CSS.escape(row.subject)}"]`));
+    if (answered) queue.drop(row.key);
+    return answered;
   }
 
   function item(row) {
@@ -152,6 +188,7 @@
     const act = made("div", "", "row");
     if (row.state === "refused") act.append(doing("again", row, "Correct it"), doing("drop", row, "Leave it out"));
     if (row.state === "questioned") questions(row, act);
+    if ((row.state === "waiting" || row.state === "kept") && row.kind !== "withdrawn" && row.person === place.person) act.append(takeBack(row));
     if (act.childElementCount) li.append(act);
     return li;
   }
@@ -182,20 +219,29 @@
   }
 
   function questions(row, act) {
-    const other = row.content.unit === "C" ? "F" : "C";
-    act.append(reply(row, "It is right", row.kind, { ...row.content, confirmed: true }, "Looked again: it is right"));
-    if (row.content.temp && row.content.unit) {
-      const unit = { ...row.content, unit: other, confirmed: true };
-      act.append(reply(row, "It was °" + other, row.kind, unit, "The unit was °" + other));
+    act.append(reply(row, "It is right", row.kind, { ...row.content, confirmed: true }, "looked again: it is right"));
+    if (row.answer.code.startsWith("unit-")) {
+      const unit = row.content.unit === "C" ? "F" : "C";
+      const temp = row.content.temp.replace(/[^\d.,+−-]/g, "");
+      act.append(reply(row, "It was " + temp + " °" + unit, row.kind, { ...row.content, temp, unit, confirmed: true }, "the unit was wrong"));
     }
+    act.append(takeBack(row), doing("drop", row, "Leave it"));
+  }
+
+  function takeBack(row) {
     const kind = row.kind === "reading" ? "reading_excluded" : "withdrawn";
-    act.append(reply(row, "Take it back", kind, {}, "Taken back on the floor after a question"));
+    const form = reply(row, "Take it back", kind, {}, "pressed by mistake");
+    form.dataset.says = "Taken back: " + row.says;
+    if (row.state !== "questioned") delete form.dataset.settles;
+    return form;
   }
 
   function showLocal() {
     const shown = local();
+    const here = new Set(all("[data-local]").map((box) => box.dataset.local));
+    const elsewhere = (row) => !here.has(row.subject);
     all("[data-local]").forEach(function (box) {
-      const own = shown.filter((row) => !box.dataset.local || row.subject === box.dataset.local).reverse();
+      const own = shown.filter((row) => (box.dataset.local ? row.subject === box.dataset.local : elsewhere(row))).reverse();
       const held = one(":focus", box);
       box.replaceChildren(...own.map(item));
       if (held) box.focus();
@@ -238,21 +284,26 @@
     one("[data-contact-words]", bar).textContent = parts[0];
     one("[data-waiting]", bar).textContent = waiting ? waiting + " waiting, kept on this tablet" : "nothing waiting";
     one("[data-asked]", bar).textContent = asked ? asked + " to look at" : "";
+    one("[data-asked]", bar).hidden = !asked;
     const age = queue.now() - place.madeMs;
     one("[data-age]", bar).textContent = age > 90000 ? "This page is as it was at " + clock(place.madeMs) + "." : "";
     const off = queue.state.offsetMs;
     one("[data-clock]", bar).textContent = Math.abs(off) > SLOW_CLOCK_MS
       ? "This tablet's clock is " + span(off) + (off > 0 ? " slow" : " fast") + ". Times are put right when entries arrive." : "";
     one("[data-sign-in]", bar).hidden = trouble !== "signed-out";
-    one("[data-outbox]").hidden = !shown.some((row) => row.state !== "kept");
+    one("[data-outbox]").hidden = !one("[data-outbox] li");
   }
 
   function showTimers() {
     const now = queue.now();
     all("[data-until]").forEach(function (each) {
       const left = Date.parse(each.dataset.until) - now;
-      each.textContent = left >= 0 ? "in " + span(left) : span(left) + " ago";
-      each.classList.toggle("past", left < 0 && each.dataset.due !== undefined);
+      each.textContent = Math.abs(left) < 30000 ? "now" : left > 0 ? "in " + span(left) : span(left) + " ago";
+      each.classList.toggle("past", left < -30000 && each.dataset.due !== undefined);
+    });
+    all("[data-left]").forEach(function (each) {
+      const left = Date.parse(each.dataset.left) - now;
+      each.textContent = span(left) + (left >= 0 ? " left" : " over");
     });
     all("[data-since]").forEach((each) => (each.textContent = span(now - Date.parse(each.dataset.since))));
   }
