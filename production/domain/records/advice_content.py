@@ -13,6 +13,7 @@ from production.domain.records.fitting import Place
 from production.domain.records.forecast import Forecast
 from production.domain.workings import Confidence
 
+HOTTEST_C = 110.0  # no stock is hotter in an open vessel; a reading above it is in another unit or wrong
 Help = Literal["stir", "add_ice", "move", "split"]
 
 
@@ -56,7 +57,7 @@ class AdviceInput:
     def temp_c(self) -> float:
         """Temperature now, on the slow side."""
         known = [each for each in self.forecast.band if each.minute <= self.now_min]
-        return known[-1].temp_c.high if known else self.forecast.temp_c.high
+        return min(HOTTEST_C, known[-1].temp_c.high if known else self.forecast.temp_c.high)
 
     @property
     def idle_min(self) -> float | None:

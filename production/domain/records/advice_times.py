@@ -7,7 +7,7 @@ import math
 from production.domain.cooling_capacity import vessel_area_m2, vessel_depth_mm
 from production.domain.errors import OutOfRange
 from production.domain.records.advice_content import AdviceInput
-from production.domain.thermal.cooling import cooling_time_h, gelled_slab_time_h
+from production.domain.thermal.cooling import RATE_PER_H, cooling_time_h, gelled_slab_time_h
 
 THINNEST_MM, THICKEST_MM = 2.0, 500.0  # range of the slab
 CLOSED_TOP_W_M2_K = 0.5  # next to nothing leaves through the top
@@ -18,15 +18,16 @@ def hours_to_target(state: AdviceInput, *, sink_c: float, rate_per_h: float, fil
 
     Equation: cooling_time_h to the target, or to where it sets and gelled_slab_time_h from there.
     Units: state (record), sink_c [degC], rate_per_h [1/h], fill_l [L] in the fullest vessel, liquid (stays so or not);
-        returns [h], infinity where the sink is not colder than the target.
+        returns [h], infinity where the sink is not colder than the target, or nothing cools.
     Valid: warmer than the target now.
     Errors: UnknownParameter.
     Source: thermal.cooling and its sources.
     """
-    if sink_c >= state.target_c:
+    slowest, fastest = RATE_PER_H
+    if sink_c >= state.target_c or rate_per_h < slowest:
         return math.inf
     turn = state.target_c if liquid else min(state.temp_c, max(state.target_c, state.sets_c))
-    hours = cooling_time_h(from_c=state.temp_c, to_c=turn, sink_c=sink_c, rate_per_h=rate_per_h)
+    hours = cooling_time_h(from_c=state.temp_c, to_c=turn, sink_c=sink_c, rate_per_h=min(rate_per_h, fastest))
     return hours if turn <= state.target_c else hours + _set_hours(state, turn, sink_c, fill_l)
 
 

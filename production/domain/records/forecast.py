@@ -141,7 +141,7 @@ def _seen(temp_c: float, times: Floats, temps: Floats) -> Interval | None:
         return Interval(low=-math.inf, middle=float(times[0]), high=float(times[0]))
     share = (temps[first - 1] - temp_c) / (temps[first - 1] - temps[first])
     low, high = float(times[first - 1]), float(times[first])
-    return Interval(low=low, middle=low + float(share) * (high - low), high=high)
+    return Interval(low=low, middle=min(high, low + float(share) * (high - low)), high=high)
 
 
 def _reach(temp_c: float, times: Floats, temps: Floats, draws: Draws) -> Reach:

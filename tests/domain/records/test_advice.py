@@ -221,6 +221,16 @@ def test_advice_follows_from_readings_that_show_the_ice_is_gone() -> None:
     assert later.temp_c < a_state(forecast=forecast).temp_c
 
 
+@pytest.mark.parametrize("temp_c", [21.2, 80.0, 400.0])
+@pytest.mark.parametrize("rate_per_h", [1e-6, 1.0, 1e4])
+@pytest.mark.parametrize("sink_c", [-40.0, 3.0, 60.0])
+def test_advice_from_odd_readings_never_promises_the_past(temp_c: float, rate_per_h: float, sink_c: float) -> None:
+    free = (FreePlace(device=CHILLER, vessel=PAN), FreePlace(device=ICE_SINK, vessel=STEEL_POT))
+    for place in ("ice_sink", "blast_chiller", "cold_room", "room"):
+        found = advise(a_state(place=place, forecast=told(temp_c, rate_per_h, sink_c), free=free))
+        assert all(60.0 <= each.predicted_min < math.inf for each in found)
+
+
 @pytest.mark.parametrize(
     ("advice", "sentence"),
     [
