@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import cast
@@ -78,32 +77,27 @@ def run_records_of(*, by: Membership) -> QuerySet[RunRecord]:
 
 def floor_board(*, by: Membership, week: PlanningWeek, now: datetime) -> FloorBoard:
     """The runs of a week as the floor sees them. What has begun is shown as begun, whatever is planned since."""
-    records = list(run_records_of(by=by).filter(week=week).select_related("plan", "week"))
-    published = Plan.objects.filter(week=week, week__kitchen_id=by.kitchen_id, status=Status.PUBLISHED).first()
-    contents: dict[int, PlanContent] = {record.plan_id: plan_content(plan=record.plan) for record in _one_each(records)}
-    if published is not None and published.pk not in contents:
-        contents[published.pk] = plan_content(plan=published)
+    records = list(run_records_of(by=by).filter(week=week))
+    published, contents = _plans_of(by, week, {record.plan_id for record in records})
     notes = _notes_of(by, [record.subject for record in records if record.state == RunRecord.State.UNDER_WAY])
     rows = [_board_run(record, contents[record.plan_id], notes.get(record.subject, ()), now) for record in records]
     begun = {record.code for record in records}
-    planned = contents[published.pk].runs if published is not None else ()
-    waiting = [run for run in planned if run.code not in begun]
-    content = contents[published.pk] if published is not None else None
     return FloorBoard(
         week=week.starts_on,
         plan_number=published.number if published is not None else None,
-        to_begin=tuple(
-            _waiting(week, content, run) for run in sorted(waiting, key=lambda run: run.start_at) if content is not None
-        ),
+        to_begin=_to_begin(week, contents[published.pk], begun) if published is not None else (),
         under_way=tuple(row for row in rows if row.state == RunRecord.State.UNDER_WAY),
         over=tuple(row for row in rows if row.state != RunRecord.State.UNDER_WAY),
         cooling=sum(row.cooling for row in rows),
     )
 
 
-def _one_each(records: Iterable[RunRecord]) -> Iterable[RunRecord]:
-    """One record of each plan that runs were begun with."""
-    return {record.plan_id: record for record in records}.values()
+def _plans_of(by: Membership, week: PlanningWeek, begun_with: set[int]) -> tuple[Plan | None, dict[int, PlanContent]]:
+    """The published plan, and the content of every plan that runs were or may be begun with; each read once."""
+    wanted = Q(pk__in=begun_with) | Q(week=week, status=Status.PUBLISHED)
+    plans = list(Plan.objects.filter(wanted, kitchen_id=by.kitchen_id).defer("input_week"))
+    published = next((plan for plan in plans if plan.status == Status.PUBLISHED), None)
+    return published, {plan.pk: plan_content(plan=plan) for plan in plans}
 
 
 def _board_run(record: RunRecord, content: PlanContent, notes: tuple[Noted, ...], now: datetime) -> BoardRun:
@@ -124,6 +118,11 @@ def _board_run(record: RunRecord, content: PlanContent, notes: tuple[Noted, ...]
     )
 
 
+def _to_begin(week: PlanningWeek, content: PlanContent, begun: set[str]) -> tuple[BoardRun, ...]:
+    waiting = [run for run in content.runs if run.code not in begun]
+    return tuple(_waiting(week, content, run) for run in sorted(waiting, key=lambda run: run.start_at))
+
+
 def _waiting(week: PlanningWeek, content: PlanContent, run: PlannedRun) -> BoardRun:
     return BoardRun(
         code=run.code,
@@ -142,7 +141,7 @@ def run_live(*, by: Membership, starts_on: date, code: str, now: datetime) -> Li
     """One run as it goes; a run that has not begun is shown by the published plan."""
     require(by, Action.SEE_RECORDS)
     week = week_of(by=by, starts_on=starts_on)
-    record = run_records_of(by=by).filter(week=week, code=code).select_related("plan", "week").first()
+    record = run_records_of(by=by).filter(week=week, code=code).select_related("plan").defer("plan__input_week").first()
     running, number = (
         (running_of(record=record), record.plan.number) if record is not None else _not_begun(by, week, code)
     )
@@ -157,6 +156,15 @@ def run_live(*, by: Membership, starts_on: date, code: str, now: datetime) -> Li
         may_record=may(by, Action.RECORD),
         may_replan=may(by, Action.MAKE_PLAN),
     )
+
+
+def asks_from_floor(*, by: Membership, week: PlanningWeek, code: str, now: datetime) -> tuple[Ask, ...]:
+    """What the floor's records of a run would tell the planner; nothing of a run that has not begun."""
+    record = run_records_of(by=by).filter(week=week, code=code).select_related("plan").defer("plan__input_week").first()
+    if record is None:
+        return ()
+    running = running_of(record=record)
+    return asks_suggested(running, course_of(running, now=now))
 
 
 def _not_begun(by: Membership, week: PlanningWeek, code: str) -> tuple[Running, int]:

@@ -34,7 +34,7 @@ def run_locked(*, by: Membership, subject: str) -> RunRecord:
     """The run that has begun, for this transaction alone."""
     _named(subject)
     own = RunRecord.objects.filter(kitchen_id=by.kitchen_id, subject=subject)
-    record = own.select_for_update(of=("self",)).select_related("plan", "week").first()
+    record = own.select_for_update(of=("self",)).select_related("plan", "week").defer("plan__input_week").first()
     if record is None:
         raise PotwrightError(
             "This run has not been begun.",

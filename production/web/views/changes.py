@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from django.contrib import messages
@@ -12,11 +12,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from production.domain.errors import Conflict, PotwrightError
+from production.domain.plan import Ask, ask_text
 from production.domain.plan import Plan as PlanContent
-from production.domain.plan import ask_text
 from production.selectors.access import Action, require
 from production.selectors.asks import ask_of, asks_of
 from production.selectors.plans import plan_content, plan_in_force, plan_newest, plans_of
+from production.selectors.run_records import asks_from_floor
 from production.selectors.weeks import week_of
 from production.services.asks import ask_add
 from production.services.asks import ask_withdraw as withdraw
@@ -28,7 +29,7 @@ from production.web.style import Style, style_of
 from production.web.views.moves import verdict_on
 
 if TYPE_CHECKING:
-    from production.models import Membership
+    from production.models import Membership, PlanningWeek
 
 
 @kitchen_page
@@ -61,7 +62,7 @@ def changes(request: HttpRequest, by: Membership, starts_on: date) -> HttpRespon
                 return redirect("changes", by.kitchen.code, starts_on)
         else:
             status = 422
-    forms = _forms(request, content, style) | ({told.kind: told} if told else {})
+    forms = _forms(request, content, style, _recorded(request, by, week, style)) | ({told.kind: told} if told else {})
     plans = list(plans_of(by=by, week=week))
     context = {
         "plan_row": working,
@@ -86,14 +87,34 @@ def _told(request: HttpRequest, content: PlanContent, style: Style) -> AnyChange
     return told
 
 
-def _forms(request: HttpRequest, content: PlanContent, style: Style) -> dict[str, AnyChangeForm]:
-    """Empty forms; opened from a run they begin with where it stands."""
+def _recorded(request: HttpRequest, by: Membership, week: PlanningWeek, style: Style) -> dict[str, dict[str, object]]:
+    """What the floor has recorded of the run that the page was opened from, as the forms that tell it begin."""
+    code = request.GET.get("run", "")
+    found = asks_from_floor(by=by, week=week, code=code, now=style.now) if code else ()
+    return {_FORM_OF[ask.kind]: _filled_in(ask, style) for ask in found if ask.kind in _FORM_OF}
+
+
+_FORM_OF = {"started-at": "begun", "boil-at": "boil", "run-lost": "lost"}
+
+
+def _filled_in(ask: Ask, style: Style) -> dict[str, object]:
+    said = {name: getattr(ask, name) for name in ("start_at", "boil_at", "reason") if hasattr(ask, name)}
+    return {
+        name: style.local(value).replace(tzinfo=None) if isinstance(value, datetime) else value
+        for name, value in said.items()
+    }
+
+
+def _forms(
+    request: HttpRequest, content: PlanContent, style: Style, recorded: dict[str, dict[str, object]]
+) -> dict[str, AnyChangeForm]:
+    """Empty forms; opened from a run they begin with where it stands, by the floor's records where there are any."""
     run = next((each for each in content.runs if each.code == request.GET.get("run", "")), None)
     initial: dict[str, object] = {"batch_lost": True}
     if run is not None:
         start = style.local(run.start_at).replace(tzinfo=None)
         initial |= {"run": run.code, "pot": run.pot, "start_at": start}
-    return {kind: form(content, initial=initial) for kind, form in FORMS.items()}
+    return {kind: form(content, initial=initial | recorded.get(kind, {})) for kind, form in FORMS.items()}
 
 
 @kitchen_page
