@@ -17,6 +17,7 @@ from production.domain.workings import Confidence
 
 WORK: tuple[Help, ...] = ("stir", "add_ice", "move", "split")  # the least first (own order)
 KG_PER_L = 1.0  # hot broth is up to 4 % lighter; this asks for a little too much ice
+SAFE_FROM = 0.9  # a limit that is likelier kept is left alone; ice may always melt away unseen (own choice)
 MOST_PARTS = 8
 LEAST_DEPTH_MM = 20.0  # nobody carries a thinner layer level (own choice)
 
@@ -28,19 +29,16 @@ def advise(state: AdviceInput) -> tuple[Advice, ...]:
         surroundings). Stir: rate x lowest stirred / highest still U of steel. Ice: heat balance of an ice bath, bath
         at its warmest. Split: rate x surface per litre of the smaller filling / that of now, the fewest parts that make
         it. Move: in_sink and in_chiller on their slow side. Where nobody stirs a set slab conducts below the
-        temperature at which it may set. What comes too late is told only where it beats doing nothing.
+        temperature at which it may set. What comes too late is told only where it beats what doing nothing comes to.
     Units: state (record; [min], [degC], [L]); returns [min], [kg], [mm].
-    Valid: one target; ice as much as the heat from now to the target takes.
+    Valid: one target; what cools stays as cold as it is; ice as much as the heat from now to the target takes.
     Errors: UnknownParameter.
     Source: thermal.cooling and its sources; surface per litre: first-order law, class B as a liquid, C where it sets.
     """
-    idle_min = state.idle_min
-    if idle_min is None or idle_min <= state.limit_min or state.now_min >= state.limit_min:
-        return ()
-    if state.temp_c <= state.target_c:
+    if state.chance >= SAFE_FROM or state.now_min >= state.limit_min or state.temp_c <= state.target_c:
         return ()
     found = [*_stir(state), *_add_ice(state), *_move(state), *_split(state)]
-    return tuple(sorted((each for each in found if each.makes_it or each.predicted_min < idle_min), key=_rank))
+    return tuple(sorted((each for each in found if each.makes_it or each.predicted_min < state.idle_min), key=_rank))
 
 
 def _rank(advice: Advice) -> tuple[bool, float, float]:
@@ -63,13 +61,17 @@ def _stir(state: AdviceInput) -> Iterator[Advice]:
             fill_l=state.fill_l,
             liquid=True,
         )
-        yield replace(_advice(state, "stir", hours, "B"), stir=True)
+        yield replace(_advice(state, "stir", hours, _trust(state)), stir=True)
 
 
 def _stirring_helps(state: AdviceInput) -> bool:
     """In ice, through steel: a plastic wall is itself what holds the heat back."""
     in_ice = state.place == "ice_sink" and state.vessel.material == "steel"
-    return in_ice and not state.stirred and state.can_be_stirred
+    return in_ice and not state.stirred and state.may_be_liquid
+
+
+def _trust(state: AdviceInput) -> Confidence:
+    return "B" if state.is_liquid else "C"
 
 
 def _stirred_rate(state: AdviceInput) -> float:
@@ -80,7 +82,7 @@ def _stirred_rate(state: AdviceInput) -> float:
 
 def _add_ice(state: AdviceInput) -> Iterator[Advice]:
     if state.place == "ice_sink":
-        liquid = state.can_be_stirred
+        liquid = state.may_be_liquid
         hours = hours_to_target(
             state,
             sink_c=state.parameters.high("cooling.bath_temp_c"),
@@ -88,7 +90,7 @@ def _add_ice(state: AdviceInput) -> Iterator[Advice]:
             fill_l=state.fill_l,
             liquid=liquid,
         )
-        yield replace(_advice(state, "add_ice", hours, "B" if liquid else "C"), ice_kg=_ice_kg(state), stir=liquid)
+        yield replace(_advice(state, "add_ice", hours, _trust(state)), ice_kg=_ice_kg(state), stir=liquid)
 
 
 def _ice_kg(state: AdviceInput) -> float:

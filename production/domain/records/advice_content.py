@@ -29,7 +29,8 @@ class FreePlace:
 class AdviceInput:
     """One group of containers and the limit that is in danger; minutes on the clock of the readings."""
 
-    forecast: Forecast  # with the target among its temperatures, or it counts as in danger
+    forecast: Forecast  # with the target among its temperatures
+    chance: float  # that the limit is kept if nobody does anything, by the forecast
     target_c: float
     limit_min: float
     now_min: float
@@ -46,7 +47,11 @@ class AdviceInput:
     @property
     def sets_c(self) -> float:
         """Below this it may have set, on the slow side."""
-        return self.parameters.high("cooling.glaze_sets_c" if self.glaze else "cooling.broth_sets_c")
+        return self.parameters.high(self._sets)
+
+    @property
+    def _sets(self) -> str:
+        return "cooling.glaze_sets_c" if self.glaze else "cooling.broth_sets_c"
 
     @property
     def cp_kj_kg_k(self) -> float:
@@ -60,17 +65,20 @@ class AdviceInput:
         return min(HOTTEST_C, known[-1].temp_c.high if known else self.forecast.temp_c.high)
 
     @property
-    def idle_min(self) -> float | None:
-        """When the target is reached on the slow side if nobody does anything; None where it is reached."""
-        told = [each for each in self.forecast.reaches if math.isclose(each.temp_c, self.target_c)]
-        if any(each.seen for each in told):
-            return None
-        return max((each.minutes.high for each in told), default=math.inf)
+    def idle_min(self) -> float:
+        """When the target is reached if nobody does anything, as expected; infinity where it is not known."""
+        told = [each.minutes.middle for each in self.forecast.reaches if math.isclose(each.temp_c, self.target_c)]
+        return max(told, default=math.inf)
 
     @property
-    def can_be_stirred(self) -> bool:
+    def is_liquid(self) -> bool:
         """Whether it is surely still liquid, or is kept so by stirring."""
         return self.stirred or self.temp_c > self.sets_c
+
+    @property
+    def may_be_liquid(self) -> bool:
+        """Whether a cook may still be able to stir it."""
+        return self.stirred or self.temp_c > self.parameters.low(self._sets)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,13 +23,18 @@ def advice_sentence(advice: Advice, *, target_c: float, spelling: Spelling) -> s
 def _what_to_do(advice: Advice, spelling: Spelling) -> str:
     ice = spelling.mass(float(math.ceil(advice.ice_kg)))
     if advice.code == "stir":
-        return "Stir now and keep stirring"
+        return "Stir now and keep stirring" + _if_liquid(advice)
     if advice.code == "add_ice":
-        return f"Add {ice} of ice now" + (" and stir" if advice.stir else "")
+        return f"Add {ice} of ice now" + (" and stir" + _if_liquid(advice) if advice.stir else "")
     pans = "1 vessel" if advice.vessels == 1 else f"{advice.vessels} vessels"
     into = f"{pans}, {spelling.depth(float(math.floor(advice.depth_mm)))} deep"
     into += f", with {ice} of ice" if advice.ice_kg else ""
     return f"Split into {into}" if advice.code == "split" else f"Move to {advice.device_name} in {into}"
+
+
+def _if_liquid(advice: Advice) -> str:
+    """It may have set already; the cook sees it."""
+    return " as long as it is liquid" if advice.cls == "C" else ""
 
 
 def _what_comes_of_it(advice: Advice, target_c: float, spelling: Spelling) -> str:

@@ -136,17 +136,19 @@ def advice_on(
     Errors: as advise.
     Source: advise.
     """
+    chances = dict(told.chances)
     running = [
-        (each.deadline_at, law.to_c)
+        (each.deadline_at, law.to_c, chances.get(law.number, 0.0))
         for each, law in zip(told.verdict.stages, rule.stages, strict=True)
         if each.state is State.RUNNING and each.deadline_at is not None and law.to_c is not None
     ]
     if told.forecast is None or not running:
         return ()
-    deadline_at, target_c = min(running)
+    deadline_at, target_c, chance = min(running)
     return advise(
         AdviceInput(
             forecast=told.forecast,
+            chance=chance,
             target_c=target_c,
             limit_min=_minutes(deadline_at, opened_at),
             now_min=_minutes(now, opened_at),

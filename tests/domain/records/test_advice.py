@@ -13,7 +13,7 @@ from production.domain.records.advice import LEAST_DEPTH_MM, WORK, advise
 from production.domain.records.advice_content import Advice, AdviceInput, FreePlace, Spelling
 from production.domain.records.advice_words import advice_sentence
 from production.domain.records.fitting import surroundings_of
-from production.domain.records.forecast import Forecast, Interval, Reach, forecast_cooling
+from production.domain.records.forecast import Forecast, Interval, Limit, Reach, forecast_cooling
 
 STEEL_POT = Container(
     code="pot-20", name="Steel pot 20 L", shape="round", material="steel",
@@ -60,6 +60,7 @@ def a_state(**changes: object) -> AdviceInput:
     """Forty litres in two steel pots whose ice is gone; 60 minutes are left of 120."""
     state = AdviceInput(
         forecast=told(45.0, 1.5, 15.0),
+        chance=0.4,
         target_c=21.1,
         limit_min=120.0,
         now_min=60.0,
@@ -121,12 +122,21 @@ def test_a_plastic_wall_is_not_helped_by_stirring() -> None:
 
 
 def test_what_may_have_set_is_not_stirred_and_takes_longer() -> None:
-    state = a_state(forecast=told(22.0, 1.5, 1.0, target_c=5.0), target_c=5.0, limit_min=360.0, now_min=90.0)
+    state = a_state(forecast=told(14.0, 1.5, 1.0, target_c=5.0), target_c=5.0, limit_min=360.0, now_min=90.0)
     found = by_code(advise(state))
     assert "stir" not in found
+    assert not found["add_ice"].stir
     kept_moving = by_code(advise(replace(state, stirred=True)))
     assert found["split"].predicted_min > kept_moving["split"].predicted_min
     assert (found["split"].cls, kept_moving["split"].cls) == ("C", "B")
+
+
+def test_where_it_may_still_be_liquid_the_cook_is_asked_to_see() -> None:
+    state = a_state(forecast=told(18.0, 1.5, 1.0, target_c=5.0), target_c=5.0, limit_min=240.0, now_min=90.0)
+    ice = by_code(advise(state))["add_ice"]
+    assert (ice.makes_it, ice.stir, ice.cls) == (True, True, "C")
+    told_so = advice_sentence(ice, target_c=5.0, spelling=SPELLING)
+    assert told_so.startswith("Add 10 kg of ice now and stir as long as it is liquid: 5 °C at ")
 
 
 def test_pans_get_as_shallow_as_it_takes_and_no_shallower() -> None:
@@ -189,15 +199,38 @@ def test_ice_next_door_is_offered_to_what_stands_in_the_room() -> None:
 
 
 def test_nothing_is_advised_where_all_is_well_or_reached_or_lost() -> None:
-    assert advise(a_state(forecast=told(45.0, 1.5, 1.0, idle=119.0))) == ()
+    assert advise(a_state())
+    assert advise(a_state(chance=0.9)) == ()
     assert advise(a_state(now_min=120.0)) == ()
     assert advise(a_state(forecast=told(21.0, 1.5, 1.0))) == ()
-    seen = replace(told(45.0, 1.5, 1.0), reaches=(Reach(temp_c=21.1, seen=True, minutes=even(50.0)),))
-    assert advise(a_state(forecast=seen)) == ()
 
 
-def test_a_target_that_was_not_forecast_counts_as_in_danger() -> None:
+def test_a_target_that_was_not_forecast_gets_advice_all_the_same() -> None:
     assert by_code(advise(a_state(forecast=told(45.0, 1.5, 1.0, target_c=5.0))))["add_ice"].makes_it
+
+
+def test_a_cooling_in_good_ice_is_left_alone_from_the_second_reading_on() -> None:
+    around = surroundings_of(place="ice_sink", parameters=DEFAULT_PARAMETERS)
+    minutes = [10.0 * each for each in range(10)]
+    temps = [1.0 + 56.0 * math.exp(-0.3 * each) for each in range(10)]
+    limits = (Limit(to_c=21.1, max_minutes=120.0, clock_min=0.0), Limit(to_c=5.0, max_minutes=360.0, clock_min=0.0))
+    for count in range(2, 10):
+        forecast = forecast_cooling(
+            minutes=minutes[:count],
+            temps_c=temps[:count],
+            surroundings=around,
+            targets_c=(21.1, 5.0),
+            limits=limits,
+        )
+        for limit, chance in zip(limits, forecast.chances, strict=True):
+            state = a_state(
+                forecast=forecast,
+                chance=chance,
+                target_c=limit.to_c,
+                limit_min=limit.max_minutes,
+                now_min=minutes[count - 1],
+            )
+            assert advise(state) == ()
 
 
 def test_what_comes_too_late_is_told_only_where_it_is_better_than_nothing() -> None:
@@ -239,7 +272,7 @@ def test_advice_from_odd_readings_never_promises_the_past(temp_c: float, rate_pe
             "Add 12 kg of ice now and stir: 21 °C at 14:05, 20 min before the limit.",
         ),
         (
-            Advice(code="add_ice", predicted_min=845.2, margin_min=20.9, cls="C", ice_kg=11.2),
+            Advice(code="add_ice", predicted_min=845.2, margin_min=20.9, cls="B", ice_kg=11.2),
             "Add 12 kg of ice now: 21 °C at 14:05, 20 min before the limit.",
         ),
         (
