@@ -1,6 +1,7 @@
 """Rows and constraints only; what may be done with them stands in production.services."""
 
 from production.models.catalogue import Addition, Formula, Ingredient, Offer, Outlet, Product, Solid, Supplier
+from production.models.inspection import Deviation, Review, SignatureTries
 from production.models.jobs import Job
 from production.models.kitchen import (
     Container,
@@ -52,6 +53,7 @@ __all__ = [
     "CoolingDevice",
     "CoolingRecord",
     "CubeTray",
+    "Deviation",
     "Document",
     "Entry",
     "Formula",
@@ -84,10 +86,12 @@ __all__ = [
     "ProductLabel",
     "Reading",
     "RecordBook",
+    "Review",
     "RunRecord",
     "SafetyPlan",
     "SavedBones",
     "Shift",
+    "SignatureTries",
     "Solid",
     "StockLot",
     "Store",

@@ -113,6 +113,7 @@ class SafetyPlan(SameKitchen):
     kitchen = models.OneToOneField(Kitchen, on_delete=models.PROTECT, related_name="safety_plan")
     reheats_allowed = models.PositiveIntegerField(default=1)  # how often one cooling may be begun anew by re-heating
     second_person_excludes = models.BooleanField(default=False)  # who took a reading may not set it aside alone
+    review_working_days = models.PositiveIntegerField(default=7)  # by when a log is to be reviewed
 
     class Meta:
         constraints = [
