@@ -16,12 +16,14 @@ from django.template import Context, Engine
 
 from production.documents.batch_sheet import batch_sheet_view
 from production.documents.cooling_log import cooling_log_view
+from production.documents.cooling_record import cooling_record_view
 from production.documents.dispatch_note import dispatch_note_view
 from production.documents.labels import label_sheet_view
 from production.documents.purchase_list import nothing_to_buy_view, purchase_list_view
 from production.documents.week_overview import week_overview_view
 from production.domain.sheets import (
     BatchSheet,
+    CompletedCoolingLog,
     CoolingLog,
     DispatchNote,
     Heading,
@@ -48,7 +50,16 @@ class NothingToBuy:
     heading: Heading
 
 
-Content = BatchSheet | CoolingLog | PurchaseList | WeekOverview | LabelSheet | DispatchNote | NothingToBuy
+Content = (
+    BatchSheet
+    | CoolingLog
+    | PurchaseList
+    | WeekOverview
+    | LabelSheet
+    | DispatchNote
+    | CompletedCoolingLog
+    | NothingToBuy
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +90,8 @@ def _page(content: Content) -> _Page:
             return _Page("label_sheet.html", label_sheet_view(content))
         case DispatchNote():
             return _Page("dispatch_note.html", dispatch_note_view(content))
+        case CompletedCoolingLog():
+            return _Page("cooling_record.html", cooling_record_view(content))
         case NothingToBuy():
             return _Page("nothing_to_buy.html", nothing_to_buy_view(content.heading))
 

@@ -16,6 +16,7 @@ from production.documents.render import Paper, Press, RenderedPdf, render_docume
 from production.domain.errors import Conflict
 from production.domain.sheets import (
     BatchSheet,
+    CompletedCoolingLog,
     Content,
     CoolingLog,
     DispatchNote,
@@ -171,6 +172,9 @@ def title_of(content: Content) -> str:
             return f"Purchase list: {content.supplier}, delivery {day:%a} {day.day} {day:%b}"
         case LabelSheet():
             return f"Labels {content.key}: {content.labels[0].label.name}"
+        case CompletedCoolingLog():
+            again = f", attempt {content.attempt}" if content.attempt > 1 else ""
+            return f"Completed cooling log {content.run}, {content.draw}, {content.device}{again}: {content.formula}"
         case DispatchNote():
             return f"Dispatch note {content.key}: {content.outlet}"
         case WeekOverview():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from production.services.cooling_documents import COOLING_LOG_RENDER, cooling_log_render
 from production.services.dispatch_notes import NOTE_RENDER, note_render
 from production.services.documents import DOCUMENT_RENDER, document_render
 from production.services.fixes import PLAN_FIXES, fixes_find
@@ -15,6 +16,7 @@ HANDLERS: dict[str, Handler] = {
     REPLAN: replan_build,
     PLAN_FIXES: fixes_find,
     DOCUMENT_RENDER: document_render,
+    COOLING_LOG_RENDER: cooling_log_render,
     LABELS_RENDER: labels_render,
     NOTE_RENDER: note_render,
 }

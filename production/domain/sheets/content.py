@@ -361,4 +361,105 @@ class DispatchNote:
     lines: tuple[NoteLine, ...]
 
 
-Content = BatchSheet | CoolingLog | PurchaseList | WeekOverview | LabelSheet | DispatchNote
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoggedReading:
+    """One reading: as the thermometer showed it and as it counts; struck through where it was set aside."""
+
+    number: int  # of its entry in the kitchen's book
+    measured_at: datetime
+    entered_at: datetime
+    shown: str  # as typed, with its unit
+    counted: str  # with the thermometer's correction
+    temp_c: float  # for the drawing
+    thermometer: str
+    by: str
+    from_probe: bool
+    notes: tuple[str, ...]
+    struck: bool
+    struck_why: str  # reason, by whom, when
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoggedAct:
+    """Something that was done, or decided, besides measuring."""
+
+    number: int
+    at: datetime
+    by: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoggedStage:
+    """One critical limit and what the readings show of it."""
+
+    stage: int
+    from_temp: Decimal | None
+    to_temp: Decimal | None
+    temp_unit: str
+    limit_min: int | None
+    inclusive: bool
+    counted_from: str
+    verdict: str  # met, breached, not_shown
+    reasons: tuple[str, ...]
+    start_at: datetime | None
+    reached_at: datetime | None
+    deadline_at: datetime | None
+    to_c: float | None  # for the drawing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoggedVerdict:
+    """The verdict as it was written down, at closing or after an addition."""
+
+    number: int
+    at: datetime
+    by: str
+    verdict: str
+    reasons: tuple[str, ...]
+    added_later: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CompletedCoolingLog:
+    """The log of one group of containers, from the draw to its verdict."""
+
+    kind: str
+    key: str
+    heading: Heading
+    run: str
+    draw: str
+    formula: str
+    products: tuple[Filled, ...]
+    lots: tuple[str, ...]
+    group: int
+    attempt: int
+    device: str
+    method: str
+    vessel: str
+    vessels: int
+    litres: float
+    fill_l: float
+    depth_mm: float
+    ice_kg: float  # put in at the start, as planned
+    rule: str
+    jurisdiction: str
+    rule_source: str
+    clock_starts: str
+    opened_at: datetime
+    hot_fact_at: datetime | None
+    event: str
+    event_at: datetime | None
+    closed_at: datetime
+    verdict: str
+    stages: tuple[LoggedStage, ...]
+    readings: tuple[LoggedReading, ...]
+    acts: tuple[LoggedAct, ...]
+    verdicts: tuple[LoggedVerdict, ...]
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+    book_first: int  # entries of the kitchen's book on which it rests
+    book_last: int
+
+
+Content = BatchSheet | CoolingLog | PurchaseList | WeekOverview | LabelSheet | DispatchNote | CompletedCoolingLog

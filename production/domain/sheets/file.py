@@ -12,6 +12,7 @@ from pydantic import TypeAdapter
 
 from production.domain.sheets.content import (
     BatchSheet,
+    CompletedCoolingLog,
     Content,
     CoolingLog,
     DispatchNote,
@@ -69,4 +70,5 @@ _OF_KIND: Mapping[str, type[Content]] = {
     "week_overview": WeekOverview,
     "label_sheet": LabelSheet,
     "dispatch_note": DispatchNote,
+    "completed_cooling_log": CompletedCoolingLog,
 }
