@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from production.domain.plan import plan_from_json
-from production.domain.sheets import batch_sheets, content_to_json
+from production.domain.sheets import batch_sheets, content_to_json, cooling_logs
 from production.models import CoolingDevice, CoolingRecord, Lot, Plan, PlanningWeek, Pot, RunRecord
 from production.services.lot_decisions import lot_release
 from production.services.lots import lot_make
@@ -52,6 +52,7 @@ def a_cooling(run: RunRecord, *, verdict: str = "met", **changes: Any) -> Coolin
     subject = (
         f"cooling/{run.week.starts_on}/{run.code}/{values['draw']}/{device.code}/{values['group']}.{values['attempt']}"
     )
+    logs = cooling_logs(plan_from_json(Plan.objects.get(pk=run.plan_id).result))
     return CoolingRecord.objects.create(
         kitchen=run.kitchen,
         week=run.week,
@@ -59,7 +60,7 @@ def a_cooling(run: RunRecord, *, verdict: str = "met", **changes: Any) -> Coolin
         device=device,
         subject=subject,
         rule="FDA_A_C",
-        sheet={},
+        sheet=content_to_json(next(each for each in logs if each.run == run.code)),
         closed_at=COOKED + timedelta(hours=5) if verdict else None,
         verdict=verdict,
         **values,

@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 from django.http import Http404
 
 from production.domain.kitchen import SOLID_ROLES
-from production.models import Bones, Ingredient, Membership, Store
+from production.models import Bones, Ingredient, Membership, RunRecord, Store
 from production.selectors.access import Action, require
 from production.selectors.lots import lot_settings
 
@@ -48,3 +48,9 @@ def bones_use_by(*, by: Membership, store: Store, saved_on: date) -> date:
     settings = lot_settings(kitchen=by.kitchen)
     days = settings.bones_frozen_days if store.kind == "frozen" else settings.bones_chilled_days
     return saved_on + timedelta(days=days - 1)
+
+
+def bones_runs(*, by: Membership) -> list[RunRecord]:
+    """Runs that bones may be taken for: those under way."""
+    rows = RunRecord.objects.filter(kitchen_id=by.kitchen_id, state=RunRecord.State.UNDER_WAY)
+    return list(rows.select_related("week").defer("sheet").order_by("-begun_at"))

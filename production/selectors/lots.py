@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from django.db.models import Count, Prefetch, QuerySet
 from django.http import Http404
 
 from production.domain.records.lots import MET, Grounds, worst_verdict
-from production.models import CoolingRecord, Entry, Kitchen, Lot, LotMove, LotSettings, Membership
+from production.models import CoolingRecord, Entry, Kitchen, Lot, LotMove, LotSettings, Membership, Product, Store
 from production.selectors.access import Action, may, require
 
 _COOLINGS = Prefetch("coolings", CoolingRecord.objects.defer("sheet", "digest", "curve"))
@@ -110,3 +111,48 @@ def lot_settings(*, kitchen: Kitchen) -> LotSettings:
 def is_shown_safe(lot: Lot) -> bool:
     """Whether every log of the lot has met its limits."""
     return lot_verdict(lot) == MET
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackingChoices:
+    """What can be chosen when a draw is packed: (code, name) each."""
+
+    run: str
+    draw: str
+    coolings: list[tuple[str, str]]
+    products: list[tuple[str, str]]
+    stores: list[tuple[str, str]]
+
+
+def packing_choices(*, by: Membership, cooling: str) -> PackingChoices | None:
+    """Logs, products and stores for the draw that a cooling log belongs to."""
+    require(by, Action.SEE_RECORDS)
+    named = (
+        CoolingRecord.objects.filter(kitchen_id=by.kitchen_id, subject=cooling)
+        .select_related("run")
+        .defer("sheet", "digest", "curve")
+        .first()
+    )
+    if named is None:
+        return None
+    same = [each for each in coolings_to_pack(by=by) if (each.run_id, each.draw) == (named.run_id, named.draw)]
+    kinds = ("broth",) if named.draw == "first" else ("reduction", "cubes")
+    products = Product.objects.filter(
+        kitchen_id=by.kitchen_id, retired=False, kind__in=kinds, formula__name=named.run.sheet.get("formula", "")
+    )
+    stores = Store.objects.filter(
+        kitchen_id=by.kitchen_id, retired=False, kind__in={product.storage for product in products}
+    )
+    return PackingChoices(
+        run=named.run.code,
+        draw=named.draw,
+        coolings=[(each.subject, _cooling_name(each)) for each in same or [named]],
+        products=[(each.code, each.name) for each in products],
+        stores=[(each.code, f"{each.name} ({each.kind})") for each in stores],
+    )
+
+
+def _cooling_name(cooling: CoolingRecord) -> str:
+    where = cooling.device.name if cooling.device else "no device"
+    attempt = f", attempt {cooling.attempt}" if cooling.attempt > 1 else ""
+    return f"{where}, group {cooling.group}{attempt}: {cooling.verdict.replace('_', ' ') or 'open'}"

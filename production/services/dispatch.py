@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -168,3 +168,20 @@ def lot_return(
     LotMove.objects.create(kind=LotMove.Kind.RETURNED, containers=containers, **about)
     LotMove.objects.create(kind=LotMove.Kind.DISCARDED, containers=-containers, **about)
     return entry
+
+
+@transaction.atomic
+def dispatch_confirm_all(
+    *, by: Membership, picked: Mapping[int, Sequence[Picked]], happened_at: datetime, key: str, now: datetime
+) -> int:
+    """Write down what leaves for several order lines together, all or none; returns the number of containers."""
+    wanted = {line: picks for line, picks in picked.items() if any(each.containers for each in picks)}
+    if not wanted:
+        _together(())
+    sent = 0
+    for line, picks in sorted(wanted.items()):
+        entries = dispatch_confirm(
+            by=by, line=line, picked=picks, happened_at=happened_at, key=f"{key}-{line}", now=now
+        )
+        sent += sum(int(entry.content["containers"]) for entry in entries)
+    return sent

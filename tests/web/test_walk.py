@@ -59,6 +59,14 @@ EXPECTED: dict[str, tuple[str, tuple[int, int, int, int]]] = {
     "floor-pulse": ("get", (OK, OK, OK, OK)),
     "floor-record": ("post", (REDIRECT, REFUSED, REFUSED, REDIRECT)),
     "floor-entries": ("post", (NOTHING_SENT, REFUSED, REFUSED, NOTHING_SENT)),
+    "lots": ("get", (OK, OK, OK, OK)),
+    "lot": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # nothing has been packed yet
+    "lot-pack": ("get", (UNKNOWN, REFUSED, REFUSED, UNKNOWN)),  # it does not say which draw
+    "dispatch": ("get", (OK, OK, OK, OK)),
+    "dispatch-send": ("post", (NOTHING_SENT, REFUSED, REFUSED, NOTHING_SENT)),
+    "dispatch-note": ("post", (UNKNOWN, REFUSED, REFUSED, UNKNOWN)),  # nothing has left yet
+    "bones": ("get", (OK, OK, OK, OK)),
+    "bones-take": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # the bank is empty
     "workings": ("get", (OK, OK, OK, OK)),
     "working": ("get", (OK, OK, OK, OK)),
 }
@@ -114,6 +122,14 @@ def places(cast: Cast, planning_week: PlanningWeek, plan: Plan, documents: tuple
         "floor-pulse": (),
         "floor-record": (),
         "floor-entries": (),
+        "lots": (),
+        "lot": ("2702020013",),
+        "lot-pack": (),
+        "dispatch": (),
+        "dispatch-send": (),
+        "dispatch-note": (),
+        "bones": (),
+        "bones-take": ("B270202-1",),
         "workings": (),
         "working": ("boiling_point_c",),
     }

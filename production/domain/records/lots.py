@@ -137,3 +137,19 @@ def refuse_release(grounds: Grounds) -> None:
             numbers={"verdict": grounds.verdict},
             remedy="Record what was found, what was done and why it is safe; or discard the lot.",
         )
+
+
+def may_release(grounds: Grounds) -> bool:
+    """Whether a lot could be let go on these grounds.
+
+    Equation: refuse_release does not refuse.
+    Units: no quantities; grounds (record).
+    Valid: every lot.
+    Errors: none.
+    Source: as refuse_release.
+    """
+    try:
+        refuse_release(grounds)
+    except NotAllowed:
+        return False
+    return True
