@@ -11,8 +11,9 @@ from datetime import datetime
 from types import MappingProxyType
 from typing import Any
 
-from production.domain.ledger import Finding, moment_text
+from production.domain.ledger import Finding
 from production.models import CoolingRecord, Entry, Lot, Reading
+from production.selectors.run_projection import runs_check
 
 AT_ONCE = 2000
 Projection = Callable[[int], Iterator[Finding]]
@@ -41,8 +42,10 @@ def readings_check(kitchen_id: int) -> Iterator[Finding]:
 
 
 def _measured_at(content: Mapping[str, Any], happened_at: datetime) -> datetime | None:
+    if "measured_at" not in content:
+        return happened_at
     try:
-        return datetime.fromisoformat(content.get("measured_at", moment_text(happened_at)))
+        return datetime.fromisoformat(content["measured_at"])
     except (TypeError, ValueError):
         return None
 
@@ -147,5 +150,5 @@ def _otherwise(number: int, told: str) -> Finding:
 
 # What stands in rows because of entries is checked here. Add a line per kind of row.
 PROJECTIONS: Mapping[str, Projection] = MappingProxyType(
-    {"readings": readings_check, "verdicts": coolings_check, "lots": lots_check}
+    {"readings": readings_check, "verdicts": coolings_check, "lots": lots_check, "runs": runs_check}
 )

@@ -36,7 +36,9 @@ def run_begin(by: Membership, draft: Draft, now: datetime) -> Answer:
     record = RunRecord.objects.filter(week=week, code=code).first()
     if record is not None:
         refuse_unfitting(record=record, draft=draft)
-        return draft_kept(by=by, draft=draft, now=now)[0]
+        answer, _ = draft_kept(by=by, draft=draft, now=now)
+        RunRecord.objects.filter(pk=record.pk, begun_at__gt=draft.happened_at).update(begun_at=draft.happened_at)
+        return answer
     plan = Plan.objects.filter(week=week, status=Plan.Status.PUBLISHED).first()
     content = plan_content(plan=plan) if plan is not None else None
     run = next((run for run in content.runs if run.code == code), None) if content is not None else None
@@ -95,7 +97,9 @@ def run_finish(by: Membership, draft: Draft, now: datetime) -> Answer:
     record = run_locked(by=by, subject=draft.subject)
     draft.content.setdefault("step", FINISH)
     if record.state == State.FINISHED and draft.corrects is None:
-        return draft_kept(by=by, draft=draft, now=now)[0]
+        answer, _ = draft_kept(by=by, draft=draft, now=now)
+        RunRecord.objects.filter(pk=record.pk, ended_at__gt=draft.happened_at).update(ended_at=draft.happened_at)
+        return answer
     refuse_unfitting(record=record, draft=draft)
     drawn = course_of(running_of(record=record), now=now).at(FIRST)
     if drawn is None or drawn.record is None:

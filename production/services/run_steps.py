@@ -50,6 +50,8 @@ def step_record(by: Membership, draft: Draft, now: datetime) -> Answer:
     step = _step_of(course_of(running_of(record=record), now=now), record, draft)
     amounts = typed_amounts(step, draft.content)
     is_confirmed = draft.content.get("confirmed") is True
+    if is_confirmed and draft.corrects is not None and amounts == typed_amounts(step, draft.corrects.content):
+        draft.content["confirms"] = draft.corrects.number
     question = None if is_confirmed else _question(step, amounts, by)
     answer, is_new = draft_kept(by=by, draft=draft, now=now, question=question)
     if is_new and step.code in _COOLED:

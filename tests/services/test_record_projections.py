@@ -14,7 +14,7 @@ from production.selectors.record_projections import coolings_check, lots_check, 
 from production.services.lot_decisions import lot_count, lot_discard, lot_evaluate, lot_hold, lot_release
 from tests.conftest import Cast
 from tests.lots import PACKED, a_lot, a_plan
-from tests.services.cooling_kit import GOOD, a_run, a_thermometer, act, opened, read, read_all, sent, take
+from tests.services.cooling_kit import GOOD, a_run, a_thermometer, act, note, opened, read, read_all, sent, take
 
 pytestmark = pytest.mark.django_db
 LATER = PACKED + timedelta(hours=1)
@@ -22,7 +22,9 @@ LATER = PACKED + timedelta(hours=1)
 
 @pytest.fixture
 def run(cast: Cast, planning_week: PlanningWeek) -> RunRecord:
-    return a_run(cast.manager, planning_week)
+    begun = a_run(cast.manager, planning_week)
+    note(cast.manager, begun.subject, "run_begun", begun.begun_at, {})
+    return begun
 
 
 @pytest.fixture

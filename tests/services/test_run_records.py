@@ -16,6 +16,7 @@ from django.utils import timezone
 from production.domain.plan import RunLost
 from production.domain.sheets import content_to_json
 from production.models import CoolingRecord, Entry, Lot, Plan, PlanningWeek, Product, RunRecord, Store
+from production.selectors.run_projection import runs_check
 from production.selectors.run_records import floor_board, planned_sheet, run_live
 from production.services.floor import floor_take
 from production.services.plans import plan_store
@@ -52,12 +53,12 @@ def test_a_run_is_begun_once_with_the_sheet_of_the_published_plan(tablet: Tablet
 
 def test_two_tablets_that_begin_it_make_one_run_with_two_records(cast: Cast, tablet: Tablet, plan: Plan) -> None:
     other = tablet_of(cast.manager, plan, name="u")
-    assert outcomes(tablet.do("run_begun", 0), other.do("run_begun", 1)) == ["kept", "kept"]
-    assert RunRecord.objects.count() == 1
+    assert outcomes(tablet.do("run_begun", 1), other.do("run_begun", 0)) == ["kept", "kept"]
+    assert RunRecord.objects.get().begun_at == tablet.at(0)
     begun = tablet.course(2).at("begin")
     assert begun is not None
     assert begun.record is not None
-    assert (begun.record.by, [note.by for note in begun.also]) == ("cook", ["manager"])
+    assert (begun.record.by, [note.by for note in begun.also]) == ("manager", ["cook"])
 
 
 def test_a_run_of_a_plan_that_nobody_has_published_cannot_be_begun(cast: Cast, plan: Plan, tablet: Tablet) -> None:
@@ -157,6 +158,7 @@ def test_an_unlikely_number_is_kept_asked_about_and_counts_once_it_is_confirmed(
     sent = {"step": "charge.1", "mass": "30 kg", "confirmed": True}
     assert tablet.do("charge_weighed", 7, corrects=key, reason="looked again: it is right", **sent).outcome == "kept"
     assert tablet.course(8).charge.solids_kg > 33.0
+    assert Entry.objects.get(number=3).content["confirms"] == 2
     step = tablet.course(8).at("charge.1")
     assert step is not None
     assert step.expected_at == tablet.at(5)
@@ -327,8 +329,9 @@ def test_a_run_is_closed_once_its_draw_is_recorded(cast: Cast, tablet: Tablet, p
     assert tablet.do("run_finished", 700, step="finish").outcome == "kept"
     assert (tablet.record.state, tablet.record.ended_at) == ("finished", tablet.at(700))
     other = tablet_of(cast.manager, plan, name="u")
-    assert other.do("run_finished", 701, step="finish").outcome == "kept"
-    assert tablet.record.ended_at == tablet.at(700)
+    assert other.post(other.entry("run_finished", 699, step="finish"), minute=702)[0].outcome == "kept"
+    assert other.do("run_finished", 702, step="finish").outcome == "kept"
+    assert tablet.record.ended_at == tablet.at(699)
 
 
 def test_after_its_end_a_run_takes_what_happened_before_and_corrections_only(tablet: Tablet) -> None:
@@ -391,6 +394,22 @@ def _lot(cast: Cast, tablet: Tablet, code: str, status: str) -> Lot:
         store=Store.objects.get(kitchen=cast.kitchen, code="walk-in"),
         status=status,
     )
+
+
+def test_a_run_that_is_shown_otherwise_than_it_was_written_down_is_found(tablet: Tablet, cast: Cast) -> None:
+    tablet.do("run_begun", 0)
+    tablet.do("drawn", 305, step="draw.first", mass="25 kg")
+    tablet.do("run_finished", 310)
+    tablet.do("withdrawn", 311, corrects=tablet.log[-1]["key"], reason="pressed by mistake")
+    assert list(runs_check(cast.kitchen.pk)) == []
+    tablet.do("run_finished", 400)
+    assert list(runs_check(cast.kitchen.pk)) == []
+    RunRecord.objects.update(state="broken_off")
+    assert "broken_off" in next(runs_check(cast.kitchen.pk)).sentence
+    RunRecord.objects.update(state="finished", begun_at=tablet.at(-60))
+    assert next(runs_check(cast.kitchen.pk)).sentence
+    RunRecord.objects.update(subject="run/2027-02-01/R99")
+    assert len(list(runs_check(cast.kitchen.pk))) == 2  # one is missing, one was never begun
 
 
 # --- who may ----------------------------------------------------------------------------------------------------------
