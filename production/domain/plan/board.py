@@ -116,10 +116,13 @@ class Board:
 
     def _place(self, job: RunJob, most_late_h: float) -> Found | None:
         self.tries += 1
+        self._welcome(job)
+        return best_placement(self._book, job, most_late_h=most_late_h)
+
+    def _welcome(self, job: RunJob) -> None:
         if not self._book.welcome(job):
             self._use_finest_steps()
             self._book.welcome(job)
-        return best_placement(self._book, job, most_late_h=most_late_h)
 
     def _use_finest_steps(self) -> None:
         """A run has times between the steps of the book: begin the book anew."""
@@ -137,6 +140,7 @@ class Board:
 
     def put_up(self, each: Standing) -> str:
         """Let a run stand, and say by which code it is known here."""
+        self._welcome(each.job)
         self._codes += 1
         code = f"T{self._codes}"
         self._restore(code, each)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import random
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import Protocol
 
@@ -21,7 +22,7 @@ from production.domain.plan.layout import lay_out
 from production.domain.plan.placed import draft_from, onto_board
 from production.domain.plan.worth import improves, worth_of
 from production.domain.schedule.greedy import greedy_schedule
-from production.domain.schedule.levels import LEVELS, schedule_key
+from production.domain.schedule.levels import LEVELS, is_better, schedule_key
 from production.domain.schedule.problem import Problem
 from production.domain.schedule.result import Level, Schedule
 from production.domain.schedule.solve import solve_schedule
@@ -33,14 +34,19 @@ class Sizer(Protocol):
     def __call__(self, *, seconds: float, slack_share: float, pools: bool) -> Sized: ...
 
 
-SIZING_SHARE, SIZING_S, SIZING_FROM_S = 0.15, 8.0, 8.0  # of the time that is left, at most, and least time for it
-SLACK = 0.15  # share of time and cooling that a sizing leaves free (own choice)
-FIRST_SHARE, PROOF_SHARE, SECOND_SHARE = 0.4, 0.3, 0.7  # of the time that is left then (own choice)
+SIZING_SHARE, SIZING_S = 0.2, 10.0  # of the time that is left, and at most (own choice, like the shares below)
+SIZING_FROM_S = 3.0  # with less time no runs are sized by search
+SLACK = 0.15  # share of time and cooling that a sizing leaves free
+FIRST_SHARE, SECOND_SHARE = 0.5, 0.8  # of the time that is left then
+MANY_RUNS = 80  # with more, better times are found by taking runs down than by the solver (measured)
+WORTH_A_START = 2.0  # times the lateness of the best draft that fewer runs may have to be begun from
+TIMES_SHARE = 0.4  # of these, for better times where they are not looked for beside
 LEAST_S = 0.2  # less time than this is not worth a search (own choice)
 ROUNDS_SHARE = 0.85  # of the time for a solver; the rest for runs that turn out to wait for goods (own choice)
-PAPERS_TIMES, PAPERS_SHARE = 3.0, 0.3  # reasons and papers take so many times the first draft (measured), at most
+PAPERS_TIMES, PAPERS_SHARE = 2.5, 0.3  # reasons and papers take so many times the first draft (measured), at most
 TRIES_PER_S = 250.0  # of places for a run: one worker counts them instead of seconds, so that a plan can be repeated
 TELL_S = 1.0
+DOING = "the best plan so far"
 HAIR_H = 1e-6
 
 
@@ -49,9 +55,10 @@ def searched(
 ) -> Draft:
     """The best draft that is found in the time, never worth less than the simple runs by one careful pass.
 
-    Equation: runs sized and placed in turn are the first draft, then the simple ones. The better of them is improved in
-        turn; runs of the sizing's search take its place where they are worth more. Where anything is late the times
-        are searched for as well, and the runs improved from there. What is best at the end gets the rest of the time.
+    Equation: runs sized and placed in turn are the first draft; then come the simple ones and, with time for them, runs
+        by the sizing's search. What stands on the board is improved in turn, and the best again; beside it the times
+        of runs that would be worth more if they were on time are searched for. What is best at the end gets the rest
+        of the time.
     Units: frame, demand, simple (records), sizer (makes runs), limits_l [L] that can be cooled at once by formula,
         effort (record); returns a record.
     Valid: simple runs of the frame's week.
@@ -66,12 +73,12 @@ def searched(
     if not effort.is_stopped or search.best is None:
         search.consider(drafted(frame, demand, simple, held=Held(), scheduler=careful(effort)), "runs by rule")
     search.begin(effort.passed_s - before_s)
-    search.improve(board, simple, FIRST_SHARE, HOT)
-    if search.left_s >= SIZING_FROM_S and search.is_worth_a_search():
-        search.consider(search.by_sizing(sizer), "runs by sizing")
-    if search.is_short():
-        search.prove(PROOF_SHARE)
-    search.improve(board, simple, SECOND_SHARE, WARM)
+    sized = search.by_sizing(sizer)
+    if not search.is_short():
+        onto_board(board, search.found())
+    search.improve_beside(sized, board, simple, FIRST_SHARE, HOT)
+    onto_board(board, search.found())
+    search.improve_beside(search.found(), board, simple, SECOND_SHARE, WARM)
     search.finish()
     return search.found()
 
@@ -134,22 +141,52 @@ class _Search:
             self.tell_of(draft, draft.laid.schedule, doing)
 
     def by_sizing(self, sizer: Sizer) -> Draft:
-        """Runs by a search of their own, placed by careful passes."""
+        """Runs by a search of their own, placed by a careful pass; the best draft where there is no time for them."""
+        if self.left_s < SIZING_FROM_S or not self.is_worth_a_search():
+            return self.found()
         seconds = min(SIZING_S, SIZING_SHARE * self.left_s)
         sized = sizer(seconds=seconds, slack_share=SLACK, pools=False)
-        return drafted(self.frame, self.demand, sized, held=Held(), scheduler=careful(self.effort))
+        draft = drafted(self.frame, self.demand, sized, held=Held(), scheduler=careful(self.effort))
+        self.consider(draft, "runs by sizing")
+        return draft
+
+    def could_improve(self, draft: Draft) -> bool:
+        """Whether a draft with the best of times is worth more than the best."""
+        unserved, late_h, *others = worth_of(draft)
+        return unserved + late_h > 0.0 and is_better((0.0, 0.0, *others), worth_of(self.found()))
 
     # Runs in turn
 
-    def improve(self, board: Board, simple: Sized, share: float, hot: float) -> None:
-        """Take runs of the best draft down and make them anew, for a share of the time that is left."""
-        if not self.is_worth_a_search() or not onto_board(board, self.found()):
+    def improve_beside(self, draft: Draft, board: Board, simple: Sized, share: float, hot: float) -> None:
+        """Take runs of the board down and make them anew, while better times are looked for in a draft's runs.
+
+        With one worker the one is done after the other, so that a plan can be repeated.
+        """
+        seconds, best = share * self.left_s, self.found()
+        if not self.could_improve(draft):
+            self.improve(board, simple, seconds, hot)
+        elif len(draft.laid.kept) > MANY_RUNS:
+            if worth_of(draft)[1] <= WORTH_A_START * worth_of(best)[1]:
+                onto_board(board, draft)
+            self.improve(board, simple, seconds, hot)
+        elif self.effort.workers == 1:
+            self.consider(self.timed(draft, TIMES_SHARE * seconds), DOING)
+            self.improve(board, simple, (1.0 - TIMES_SHARE) * seconds, hot)
+        else:
+            with ThreadPoolExecutor(max_workers=1) as beside:
+                timed = beside.submit(self.timed, draft, seconds)
+                self.improve(board, simple, seconds, hot)
+            self.consider(timed.result(), DOING)
+
+    def improve(self, board: Board, simple: Sized, seconds: float, hot: float) -> None:
+        """Take runs down and make them anew."""
+        if not self.is_worth_a_search():
             return
         doing = "runs made anew"
         improve_in_turn(
             board,
             self.shake,
-            self._share_done(board, share * self.left_s),
+            self._share_done(board, seconds),
             lambda: self.tell_of_board(board, doing),
             hot=hot,
             cold=COLD,
@@ -171,10 +208,9 @@ class _Search:
 
     # Times by search
 
-    def prove(self, share: float) -> None:
-        """Better times for the best draft in a share of the time that is left, and how good they could be."""
-        if self.is_worth_a_search():
-            self._solve_best(time.monotonic() + share * self.left_s)
+    def timed(self, draft: Draft, seconds: float) -> Draft:
+        """A draft with as little left out and late as is found in the time."""
+        return self.solved(draft, time.monotonic() + seconds, LEVELS[:2])
 
     def finish(self) -> None:
         """Better times for the best draft in the time that is left, as long as there is something to gain."""
@@ -182,21 +218,21 @@ class _Search:
             self._solve_best(time.monotonic() + self.left_s)
 
     def _solve_best(self, until_s: float) -> None:
-        best, doing = self.found(), "the best plan so far"
-        solved = self.solved(best, doing, until_s)
-        self.consider(solved, doing)
+        best = self.found()
+        solved = self.solved(best, until_s)
+        self.consider(solved, DOING)
         if self.best is best and solved.laid.problem == best.laid.problem:
             self.best = _with_bounds(best, solved.laid.schedule.levels)
-            self.tell_of(self.best, self.best.laid.schedule, doing)
+            self.tell_of(self.best, self.best.laid.schedule, DOING)
 
-    def solved(self, draft: Draft, doing: str, until_s: float) -> Draft:
+    def solved(self, draft: Draft, until_s: float, levels: Sequence[str] = LEVELS) -> Draft:
         """A draft with times by search, from its own times on."""
 
         def schedule(problem: Problem) -> Schedule:
             is_known = problem == draft.laid.problem
             start = draft.laid.schedule if is_known else self.careful(problem)
             seconds = ROUNDS_SHARE * (until_s - time.monotonic())
-            return self.by_search(problem, start, seconds, lambda found: self.tell_of(draft, found, doing))
+            return self.by_search(problem, start, seconds, levels, lambda found: self.tell_of(draft, found, DOING))
 
         return replace(draft, laid=lay_out(draft.frame, draft.demand, draft.laid.jobs, draft.held, schedule))
 
@@ -205,7 +241,12 @@ class _Search:
         return greedy_schedule(problem, seed=self.effort.seed, explain=False, cancelled=self.effort.cancelled)
 
     def by_search(
-        self, problem: Problem, start: Schedule, seconds: float, better: Callable[[Schedule], None] | None = None
+        self,
+        problem: Problem,
+        start: Schedule,
+        seconds: float,
+        levels: Sequence[str],
+        better: Callable[[Schedule], None],
     ) -> Schedule:
         """Better times for a problem, where there is time to look for them."""
         effort = self.effort
@@ -217,6 +258,7 @@ class _Search:
             seconds=seconds,
             workers=effort.workers,
             seed=effort.seed,
+            levels=levels,
             better=better,
             cancelled=effort.cancelled,
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from production.domain.errors import PotwrightError
@@ -35,6 +35,7 @@ def solve_schedule(
     seconds: float,
     workers: int,
     seed: int = 0,
+    levels: Sequence[str] = LEVELS,
     better: Better | None = None,
     cancelled: Cancelled | None = None,
 ) -> Schedule:
@@ -43,7 +44,7 @@ def solve_schedule(
     Equation: least unserved; then least lateness; then fewest moves; then least calm, each with the levels before it
         held at what was reached. A bound says what no schedule on the problem's grid can undercut while it keeps the
         levels before; it comes from a model that is nowhere stricter than the check.
-    Units: seconds [s], workers, seed [count]; the schedule is in minutes.
+    Units: seconds [s], workers, seed [count], levels (names of those that are searched); the schedule is in minutes.
     Valid: a start that keeps every limit. One worker gives the same answer twice: its time is counted in work done,
         at the pace of a slow machine.
     Errors: PotwrightError "schedule-breaks-a-limit" when a solution fails the check, which is a fault of the program.
@@ -51,7 +52,7 @@ def solve_schedule(
     """
     search = _Search(problem, start, seconds, workers, seed, better, cancelled or (lambda: False))
     for goal in search.goals():
-        if search.time_left() > 0 and not search.cancelled():
+        if goal in levels and search.time_left() > 0 and not search.cancelled():
             search.improve(goal)
     return search.result()
 

@@ -338,3 +338,12 @@ def test_a_draw_without_dues_is_made_early() -> None:
     schedule = solved(kitchen(job("A", option(draws=(draw(modes=(BATH,)),)))))
 
     assert schedule.runs[0].start_min == 6 * H
+
+
+def test_only_the_levels_that_are_asked_for_are_searched() -> None:
+    problem = kitchen(job("A", due(7 * H)), job("B", due(7 * H)))
+    start = greedy_schedule(problem)
+    schedule = solve_schedule(problem, start, seconds=5.0, workers=2, levels=("unserved", "lateness"))
+
+    assert level(schedule, "lateness").is_proven
+    assert (level(schedule, "calm").bound, level(schedule, "calm").seconds) == (None, 0.0)
