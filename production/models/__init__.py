@@ -21,6 +21,14 @@ from production.models.kitchen import (
 from production.models.lots import Bones, BonesMove, LotSettings, ProductLabel
 from production.models.people import Membership
 from production.models.plans import Document, Plan, PlanAsk, PlanFixes
+from production.models.receiving import (
+    CareSettings,
+    IngredientLot,
+    IngredientUse,
+    Receipt,
+    StorageReading,
+    ThermometerCheck,
+)
 from production.models.records import (
     Checkpoint,
     CoolingRecord,
@@ -48,6 +56,7 @@ __all__ = [
     "Addition",
     "Bones",
     "BonesMove",
+    "CareSettings",
     "Checkpoint",
     "Container",
     "CoolingDevice",
@@ -62,7 +71,9 @@ __all__ = [
     "IceDelivery",
     "IceMachine",
     "Ingredient",
+    "IngredientLot",
     "IngredientStock",
+    "IngredientUse",
     "Job",
     "Kitchen",
     "Lot",
@@ -85,6 +96,7 @@ __all__ = [
     "Product",
     "ProductLabel",
     "Reading",
+    "Receipt",
     "RecordBook",
     "Review",
     "RunRecord",
@@ -94,7 +106,9 @@ __all__ = [
     "SignatureTries",
     "Solid",
     "StockLot",
+    "StorageReading",
     "Store",
     "Supplier",
     "Thermometer",
+    "ThermometerCheck",
 ]

@@ -95,6 +95,7 @@ class Thermometer(KitchenRow):
     name = models.CharField(max_length=120)
     kind = models.CharField(max_length=12, choices=Kind.choices, default=Kind.HAND)
     unit = models.CharField(max_length=1, choices=words(TEMP_UNITS))
+    both_scales = models.BooleanField(default=False)  # shows the other scale too: the narrower tolerance holds
     correction = models.DecimalField(max_digits=5, decimal_places=2, default=0)  # added to what it shows
     check_due_on = models.DateField(null=True, blank=True)  # no date: never checked
 
