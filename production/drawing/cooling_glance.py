@@ -10,7 +10,7 @@ from production.drawing.typeface import text_width_px
 
 FORBIDDEN = "#eef1f4"
 MOST_DOTS = 12
-TOLD_APART_PX = 4.0
+TOLD_APART_PX, BAND_APART_PX = 4.0, 12.0
 TICK_PX = 100.0
 
 
@@ -40,7 +40,15 @@ def cooling_glance(corridor: CoolingCorridor, size: Size) -> Svg:
     _band(canvas, frame, corridor)
     _read(canvas, frame, corridor)
     _now(canvas, frame, corridor)
-    return canvas.finish(title=f"Cooling of {corridor.name}", facts=_facts(corridor))
+    return _lean(canvas.finish(title=f"Cooling of {corridor.name}", facts=_facts(corridor)), size)
+
+
+def _lean(svg: Svg, size: Size) -> Svg:
+    """Without what is said again and again: thirty of these stand on one page."""
+    font = f' font-size="{size.small_px}"'
+    for said in (font, ' stroke-width="1"', ' stroke-linejoin="round"', ' xmlns="http://www.w3.org/2000/svg"'):
+        svg = Svg(svg.replace(said, ""))
+    return Svg(svg.replace("<svg", f"<svg{font}", 1))
 
 
 def _facts(corridor: CoolingCorridor) -> tuple[str, ...]:
@@ -98,8 +106,8 @@ def _band(canvas: Canvas, frame: _Frame, corridor: CoolingCorridor) -> None:
     band = [each for each in corridor.forecast if each.at_min <= frame.span_min]
     if len(band) < 2:
         return
-    high = _told_apart([frame.point(each.at_min, each.high_c) for each in band])
-    low = _told_apart([frame.point(each.at_min, each.low_c) for each in band])
+    high = _told_apart([frame.point(each.at_min, each.high_c) for each in band], BAND_APART_PX)
+    low = _told_apart([frame.point(each.at_min, each.low_c) for each in band], BAND_APART_PX)
     canvas.polyline([*high, *reversed(low)], fill=BAND, stroke=ACCENT, width=0.8, closed=True)
 
 
@@ -109,7 +117,7 @@ def _read(canvas: Canvas, frame: _Frame, corridor: CoolingCorridor) -> None:
     if not points:
         return
     if len(points) > 1:
-        canvas.polyline(_told_apart(points), stroke=ACCENT, width=2.0)
+        canvas.polyline(_told_apart(points, TOLD_APART_PX), stroke=ACCENT, width=2.0)
     if len(points) <= MOST_DOTS:
         for point in points[:-1]:
             canvas.circle(point, 3.0, fill=ACCENT, stroke="none")
@@ -130,11 +138,11 @@ def _since_clock(corridor: CoolingCorridor) -> tuple[CurveReading, ...]:
     return tuple(early[-1:]) + tuple(each for each in corridor.readings if each.at_min >= 0)
 
 
-def _told_apart(points: list[Point]) -> list[Point]:
+def _told_apart(points: list[Point], apart_px: float) -> list[Point]:
     """Points too near to the one before to be told apart are left out, but for the last."""
     kept = [points[0]]
     for point in points[1:-1]:
-        if abs(point[0] - kept[-1][0]) + abs(point[1] - kept[-1][1]) >= TOLD_APART_PX:
+        if abs(point[0] - kept[-1][0]) + abs(point[1] - kept[-1][1]) >= apart_px:
             kept.append(point)
     return [*kept, points[-1]]
 

@@ -4,19 +4,25 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
+import time_machine
+from django.conf import settings
+from django.test import Client
+from django.utils import timezone
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 
-from production.models import Entry, Membership
+from production.models import Entry, Membership, Plan, PlanningWeek, RunRecord
+from production.selectors.plans import plan_content
 from production.services import floor
 from production.services.floor_answers import Answer, Question, draft_kept
 from production.services.records import Draft
 from tests.conftest import Cast
-from tests.web.test_browser import CHROMIUM, SWITCHES, TABLET, come_in
+from tests.services.cooling_kit import a_run, a_thermometer, act, opened, read
+from tests.web.test_browser import CHROMIUM, PHONE, SWITCHES, TABLET, barriers, come_in, width_beyond
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 BOARD = "/k/small/floor/"
@@ -47,7 +53,7 @@ def notes_of_the_floor(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(floor.KINDS, "note", note)
 
 
-def opened(window: BrowserContext, href: str = BOARD) -> Page:
+def page_in(window: BrowserContext, href: str = BOARD) -> Page:
     page = window.new_page()
     page.goto(href)
     ready(page)
@@ -58,9 +64,18 @@ def ready(page: Page) -> None:
     page.wait_for_selector("html[data-floor=ready]")
 
 
+def until(page: Page, told: str) -> None:
+    """Ask the page again and again until it says so."""
+    for _ in range(100):
+        if page.evaluate(told):
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError(told)
+
+
 def kept_by_the_worker(page: Page) -> None:
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    page.wait_for_function("caches.keys().then((names) => names.some((name) => name.startsWith('floor-pages-')))")
+    until(page, "caches.keys().then((names) => names.some((name) => name.startsWith('floor-pages-')))")
 
 
 def note(page: Page, text: str, **content: Any) -> None:
@@ -83,7 +98,7 @@ def test_what_is_recorded_without_a_network_survives_a_reload_and_arrives_once(
     browser: Browser, live_server: LiveServer, cast: Cast
 ) -> None:
     window = come_in(browser, live_server, cast.cook, TABLET)
-    page = opened(window)
+    page = page_in(window)
     kept_by_the_worker(page)
     window.set_offline(True)
     for n in range(5):
@@ -102,3 +117,248 @@ def test_what_is_recorded_without_a_network_survives_a_reload_and_arrives_once(
     ready(page)
     all_arrive(page)
     assert Entry.objects.count() == 10
+
+
+def test_what_was_sent_twice_because_the_answer_was_lost_is_kept_once(
+    browser: Browser, live_server: LiveServer, cast: Cast
+) -> None:
+    window = come_in(browser, live_server, cast.cook, TABLET)
+    page = page_in(window)
+    lost = {"answers": 2}
+
+    def lose_the_answer(route: Any) -> None:
+        answer = route.fetch()
+        if lost["answers"]:
+            lost["answers"] -= 1
+            route.abort()
+        else:
+            route.fulfill(response=answer)
+
+    window.route("**/floor/entries/", lose_the_answer)
+    note(page, "once")
+    page.get_by_text("No contact").wait_for()
+    for _ in range(3):
+        page.evaluate("floorQueue.beat()")
+    all_arrive(page)
+    assert lost["answers"] == 0
+    assert arrived() == ["once"]
+
+
+def test_one_entry_that_is_refused_keeps_back_no_other_and_waits_for_a_decision(
+    browser: Browser, live_server: LiveServer, cast: Cast
+) -> None:
+    page = page_in(come_in(browser, live_server, cast.cook, TABLET))
+    page.evaluate(
+        "floorQueue.add({kind: 'unheard_of', subject: 'run/x', content: {}, says: 'Strange',"
+        " happened_at: new Date().toISOString(), shown_ms: Date.now()})"
+    )
+    note(page, "fine")
+    all_arrive(page)
+    assert arrived() == ["fine"]
+    page.reload()
+    ready(page)
+    page.get_by_text("1 to look at").wait_for()
+    page.get_by_text("Nobody here keeps entries of the kind").wait_for()
+    assert barriers(page) == []
+    page.get_by_role("button", name="Leave it out").click()
+    page.locator("#outbox").wait_for(state="hidden")
+
+
+def test_what_one_person_recorded_is_not_sent_under_the_name_of_another(
+    browser: Browser, live_server: LiveServer, cast: Cast
+) -> None:
+    window = come_in(browser, live_server, cast.cook, TABLET)
+    page = page_in(window)
+    kept_by_the_worker(page)
+    window.set_offline(True)
+    note(page, "of the cook")
+    page.get_by_text("1 waiting").wait_for()
+    window.set_offline(False)
+    sign_in_as(window, live_server, cast.manager)
+    page.goto(BOARD)
+    ready(page)
+    page.get_by_text("it is sent when cook signs in on this tablet").wait_for()
+    note(page, "of the manager")
+    page.get_by_text("1 waiting").wait_for()
+    assert [each.by_name for each in Entry.objects.all()] == ["manager"]
+    pages = [name for name in page.evaluate("caches.keys()") if name.startswith("floor-pages-")]
+    assert not any(name.endswith(f"/{cast.cook.user_id}") for name in pages)
+    sign_in_as(window, live_server, cast.cook)
+    page.goto(BOARD)
+    ready(page)
+    all_arrive(page)
+    assert sorted(each.by_name for each in Entry.objects.all()) == ["cook", "manager"]
+
+
+def sign_in_as(window: BrowserContext, live_server: LiveServer, by: Membership) -> None:
+    other = Client()
+    other.force_login(by.user)
+    name = settings.SESSION_COOKIE_NAME
+    window.add_cookies([{"name": name, "value": other.cookies[name].value, "url": live_server.url}])
+
+
+def test_pages_of_a_person_who_signs_out_are_kept_no_longer(
+    browser: Browser, live_server: LiveServer, cast: Cast
+) -> None:
+    page = page_in(come_in(browser, live_server, cast.cook, TABLET))
+    kept_by_the_worker(page)
+    page.get_by_role("button", name="Sign out").click()
+    page.wait_for_url("**/sign-in/")
+    until(page, "caches.keys().then((names) => !names.some((name) => name.startsWith('floor-pages-')))")
+
+
+def test_a_tablet_whose_clock_is_wrong_is_told_and_its_times_are_put_right(
+    browser: Browser, live_server: LiveServer, cast: Cast
+) -> None:
+    window = come_in(browser, live_server, cast.cook, TABLET)
+    page = window.new_page()
+    page.clock.install(time=timezone.now() - timedelta(minutes=10))
+    page.goto(BOARD)
+    ready(page)
+    page.get_by_text("clock is 10 min slow").wait_for()
+    note(page, "now")
+    all_arrive(page)
+    entry = Entry.objects.get()
+    assert abs((entry.made_at - entry.happened_at).total_seconds()) < 30
+
+
+# --- half an hour without a network, two tablets on one run -----------------------------------------------------------
+
+
+@pytest.fixture
+def published(cast: Cast, plan: Plan) -> Plan:
+    Plan.objects.filter(pk=plan.pk).update(status=Plan.Status.PUBLISHED, published_at=timezone.now())
+    return plan
+
+
+def tap(page: Page, button: str) -> None:
+    """The one button of the step that is current."""
+    page.locator(".step.now").get_by_role("button", name=button).click()
+    page.locator("[data-told]", has_text="Kept").wait_for(state="attached")
+
+
+def test_two_tablets_on_one_run_lose_nothing_in_half_an_hour_without_a_network(
+    browser: Browser, live_server: LiveServer, cast: Cast, published: Plan
+) -> None:
+    run = next(each for each in plan_content(plan=published).runs if each.draws)
+    href = f"{BOARD}runs/{published.week.starts_on}/{run.code}/"
+    with time_machine.travel(run.start_at, tick=True) as traveller:
+        windows = [come_in(browser, live_server, by, size) for by, size in ((cast.cook, TABLET), (cast.manager, PHONE))]
+        tablets = [window.new_page() for window in windows]
+        for page in tablets:
+            page.clock.install(time=run.start_at)
+            page.goto(href)
+            ready(page)
+            kept_by_the_worker(page)
+        tap(tablets[0], "Begin this run")
+        all_arrive(tablets[0])
+        assert RunRecord.objects.get().code == run.code
+        for window in windows:
+            window.set_offline(True)
+        for page in tablets:
+            page.reload()
+            ready(page)
+        tap(tablets[1], "Begin this run")  # its copy of the page is from before
+        minutes = 0
+        for button, wait in (
+            ("Record the weight", 4),
+            ("Record the weight", 6),
+            ("It is filled", 10),
+            ("It boils", 10),
+        ):
+            for page in tablets:
+                tap(page, button)
+                page.clock.fast_forward(wait * 60_000)
+            traveller.shift(timedelta(minutes=wait))
+            minutes += wait
+            if minutes == 10:
+                for page in tablets:
+                    page.reload()
+                    ready(page)
+        assert minutes == 30
+        assert [page.evaluate("floorQueue.list().then((rows) => rows.length)") for page in tablets] == [5, 5]
+        assert Entry.objects.count() == 1
+        for window in windows:
+            window.set_offline(False)
+        for page in tablets:
+            all_arrive(page)
+    kinds = sorted(Entry.objects.values_list("kind", flat=True))
+    twice = sorted(["run_begun", "charge_weighed", "charge_weighed", "filled", "boil_reached"] * 2)
+    assert kinds == twice
+    assert RunRecord.objects.count() == 1
+    steps = {(each.by_name, each.content["step"]) for each in Entry.objects.all()}
+    assert len(steps) == 10
+    boiled = Entry.objects.filter(kind="boil_reached")
+    assert all(timedelta(minutes=19) < each.happened_at - run.start_at < timedelta(minutes=22) for each in boiled)
+
+
+# --- the pages in a browser -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])
+def test_no_floor_page_has_barriers_or_is_wider_than_the_screen(
+    browser: Browser, live_server: LiveServer, cast: Cast, planning_week: PlanningWeek, size: tuple[int, int]
+) -> None:
+    run = a_run(cast.manager, planning_week)
+    a_thermometer(cast.cook)
+    cooling = opened(cast.cook, run, at=timezone.now() - timedelta(minutes=70))
+    for minute, temp in ((2, "82"), (20, "60"), (50, "52"), (60, "160")):
+        read(cast.cook, cooling, minute, temp, thermometer="t1")
+    act(cast.cook, cooling, "ice_added", 61, {"mass": "12 kg", "into": "bath"})
+    page = come_in(browser, live_server, cast.cook, size).new_page()
+    wrong = {}
+    for href in ("", "cooling/", f"{cooling.subject}/", f"runs/{run.subject.removeprefix('run/')}/"):
+        page.goto(BOARD + href)
+        ready(page)
+        page.evaluate("document.querySelectorAll('details').forEach((fold) => (fold.open = true))")
+        small = page.evaluate(SMALL_TARGETS)
+        if barriers(page) or width_beyond(page) or small:
+            wrong[href] = [*barriers(page), width_beyond(page), small]
+    assert wrong == {}
+
+
+SMALL_TARGETS = """Array.from(
+  document.querySelectorAll("#floor :is(button, input:not([type=hidden]), select, summary)")
+).filter((each) => each.getClientRects().length && each.getBoundingClientRect().height < 47.5)
+  .map((each) => each.outerHTML.slice(0, 90))"""
+
+
+def test_a_reading_takes_two_taps_and_a_number_and_a_wrong_unit_one_more(
+    browser: Browser, live_server: LiveServer, cast: Cast, planning_week: PlanningWeek
+) -> None:
+    run = a_run(cast.manager, planning_week)
+    cooling = opened(cast.cook, run, at=timezone.now() - timedelta(minutes=8))
+    page = page_in(come_in(browser, live_server, cast.cook, PHONE), f"{BOARD}cooling/")
+    page.get_by_label("Reading").click()
+    page.keyboard.type("160")
+    page.get_by_role("button", name="Record", exact=True).click()
+    page.get_by_role("button", name="It was 160 °F").first.click()
+    until(page, "floorQueue.list().then((rows) => rows.every((row) => row.state === 'kept'))")
+    readings = cooling.readings.order_by("pk")
+    assert [(each.temp, each.unit, each.excluded) for each in readings] == [("160", "C", True), ("160", "F", False)]
+
+
+def test_the_keyboard_alone_records_a_step(
+    browser: Browser, live_server: LiveServer, cast: Cast, planning_week: PlanningWeek
+) -> None:
+    run = a_run(cast.manager, planning_week)
+    page = page_in(come_in(browser, live_server, cast.cook, TABLET), f"{BOARD}runs/{run.subject.removeprefix('run/')}/")
+    for _ in range(30):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.textContent") == "Begin this run":
+            break
+    page.keyboard.press("Enter")
+    page.locator(".step.now", has_text="Weigh").wait_for()
+    all_arrive(page)
+    assert Entry.objects.get(kind="run_begun").subject == run.subject
+
+
+def test_the_floor_needs_less_than_100_kb_of_our_own(browser: Browser, live_server: LiveServer, cast: Cast) -> None:
+    page = come_in(browser, live_server, cast.cook, TABLET).new_page()
+    sizes: dict[str, int] = {}
+    page.on(
+        "response", lambda answer: sizes.update({answer.url: len(answer.body())}) if "/static/" in answer.url else None
+    )
+    page.goto(BOARD, wait_until="networkidle")
+    assert any(url.endswith("floor.js") for url in sizes)
+    assert sum(sizes.values()) < 100_000, sizes

@@ -16,6 +16,7 @@ from production.web.present.floor_coolings import (
     anchor_of,
     corridor_of,
     group_view,
+    help_sentences,
     stage_meaning,
     stage_words,
     target_words,
@@ -74,6 +75,7 @@ class CoolingPage:
     drawing_wide: Svg
     drawing_narrow: Svg
     stages: tuple[StageView, ...]
+    helps: tuple[str, ...]  # what still keeps the limit, beside the first that is told above
     allowed: tuple[tuple[str, str], ...]  # what may be done, and until when
     notes: tuple[str, ...]
     readings: tuple[ReadingView, ...]
@@ -97,6 +99,7 @@ def cooling_page(
         drawing_wide=cooling_glance(corridor, _WIDE),
         drawing_narrow=cooling_glance(corridor, _NARROW),
         stages=tuple(_stage(cooling, each, style) for each in cooling.verdict.stages),
+        helps=help_sentences(cooling, style)[1:],
         allowed=tuple(
             (each.sentence, f"until {style.when(each.until)}" if each.until else "") for each in cooling.actions
         ),

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from production.domain.limits import Stage
+from production.domain.records.advice_content import Spelling
+from production.domain.records.advice_words import advice_sentence
 from production.domain.records.standing import CoolingNow, OpenQuestion
 from production.domain.records.verdicts import StageVerdict, State
 from production.drawing.canvas import Size, Svg
@@ -90,7 +92,7 @@ def group_view(group: CoolingNow, style: Style) -> GroupView:
         goal=_goal_words(group, stage, style),
         last=_last_words(group, style),
         forecast=_forecast_words(group, stage, style),
-        do_now=_do_now(group, meaning),
+        do_now=next(iter(help_sentences(group, style)), _mildest(group, meaning)),
         reasons=group.verdict.reasons,
         questions=tuple(_question(group, each, style) for each in group.questions),
         drawing=cooling_glance(corridor_of(group, style), _GLANCE),
@@ -130,12 +132,14 @@ def _stage_in_force(group: CoolingNow) -> StageVerdict | None:
 def _standing(group: CoolingNow, stage: StageVerdict | None) -> tuple[Meaning, str]:
     """The mark and its words: a verdict where there is one, else what is to be expected."""
     state = group.verdict.state
+    if group.is_unread:
+        return "open", "no reading yet"
     if state in (State.BREACHED, State.NOT_SHOWN):
         return "past", STATE_WORDS[state]
     if state is State.MET:
         return "within", STATE_WORDS[state]
     if state is State.NOT_STARTED or group.forecast is None or stage is None:
-        return "open", STATE_WORDS[state] if group.points else "no reading yet"
+        return "open", STATE_WORDS[state]
     if not group.chances:
         return "open", "running"
     chance, number = min((chance, number) for number, chance in group.chances)
@@ -145,8 +149,26 @@ def _standing(group: CoolingNow, stage: StageVerdict | None) -> tuple[Meaning, s
     return "near", f"{target} at risk: {_percent(chance)}"
 
 
-def _do_now(group: CoolingNow, meaning: Meaning) -> str:
-    """What is allowed and mildest, where something has to be done."""
+def help_sentences(group: CoolingNow, style: Style) -> tuple[str, ...]:
+    """What still keeps the limit that is in danger, with its numbers, the least work first."""
+    stage = group.running
+    to_c = _law(group, stage).to_c if stage else None
+    if to_c is None:
+        return ()
+    unit = _unit(group, style)
+    spelling = Spelling(
+        clock=lambda minute: style.when(_at(group, minute)),
+        temp=lambda temp_c: temp_text(temp_c, unit),
+        mass=lambda mass_kg: style.amount(mass_kg, "kg").text,
+        depth=lambda depth_mm: style.amount(depth_mm, "mm").text,
+    )
+    return tuple(advice_sentence(each, target_c=to_c, spelling=spelling) for each in group.advice)
+
+
+def _mildest(group: CoolingNow, meaning: Meaning) -> str:
+    """What is allowed and mildest, where something has to be done and nothing can be reckoned."""
+    if group.is_unread:
+        return "Take the first reading now."
     if meaning not in ("near", "past") or not group.actions:
         return ""
     return group.actions[0].sentence

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
 # Fields of a form that are not what is recorded but about what; the rest stands under `content.`.
 CONTENT = "content."
 UNIT = "unit."  # the unit beside a box, for what is typed without one
 _LETTER = re.compile(r"[A-Za-z°º]")
+TYPED = "floor-typed"  # name under which what was refused waits to be shown again
 YES, COUNT = ":yes", ":count"  # what is kept as yes or as a whole number, not as text
 
 
@@ -86,17 +87,21 @@ def _value(name: str, text: str, unit: str) -> str | int | bool:
     return f"{text} {unit}" if unit and not _LETTER.search(text) else text
 
 
-def with_typed(forms: Sequence[FormView], typed: Mapping[str, Any] | None) -> tuple[FormView, ...]:
-    """The forms, the one that was refused with what was typed and why it was not accepted."""
+def with_typed(view: Any, typed: Mapping[str, Any] | None) -> Any:
+    """What a page shows, its form that was refused with what was typed and why it was not accepted."""
     if typed is None:
-        return tuple(forms)
-    same = ("kind", "subject", "step")
-    return tuple(
-        _filled(form, typed) if all(getattr(form, name) == typed.get(name) for name in same) else form for form in forms
-    )
+        return view
+    if isinstance(view, FormView):
+        is_it = all(getattr(view, name) == typed.get(name) for name in ("kind", "subject", "step"))
+        return _filled(view, typed) if is_it else view
+    if isinstance(view, tuple):
+        return tuple(with_typed(each, typed) for each in view)
+    if is_dataclass(view) and not isinstance(view, type):
+        return replace(view, **{each.name: with_typed(getattr(view, each.name), typed) for each in fields(view)})
+    return view
 
 
 def _filled(form: FormView, typed: Mapping[str, Any]) -> FormView:
     said = typed.get("content", {})
-    fields = tuple(replace(each, value=str(said.get(each.name, each.value))) for each in form.fields)
-    return replace(form, fields=fields, refused=str(typed.get("sentence", "")))
+    filled = tuple(replace(each, value=str(said.get(each.name, each.value))) for each in form.fields)
+    return replace(form, fields=filled, refused=str(typed.get("sentence", "")))

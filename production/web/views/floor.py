@@ -17,10 +17,19 @@ if TYPE_CHECKING:
     from production.models import Membership
 
 
+_OTHER_PERSON = {
+    "code": "other-person",
+    "sentence": "Somebody else has signed in on this tablet.",
+    "remedy": "What was recorded stays there until its own person signs in again.",
+}
+
+
 @kitchen_page
 @require_POST
 def entries(request: HttpRequest, by: Membership) -> JsonResponse:
     """Entries in, answers out in the same order; a tablet that has been signed out is sent to the sign-in."""
+    if request.headers.get("Floor-Person", str(by.user_id)) != str(by.user_id):
+        return JsonResponse(_OTHER_PERSON, status=409)
     try:
         taken = floor_take(by=by, body=request.body, now=timezone.now())
     except PotwrightError as error:

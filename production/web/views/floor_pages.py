@@ -24,6 +24,7 @@ from production.web.door import kitchen_page, page, request_key
 from production.web.present.floor_board import board_page
 from production.web.present.floor_cooling_page import cooling_page
 from production.web.present.floor_coolings import groups_view
+from production.web.present.floor_forms import TYPED, with_typed
 from production.web.present.floor_run import run_page
 from production.web.style import Style, style_of
 
@@ -81,6 +82,7 @@ def run_live(request: HttpRequest, by: Membership, starts_on: date, run: str) ->
     live = run_live_of(by=by, starts_on=starts_on, code=run, now=style.now)
     context = {
         "run": run_page(sheet=live.sheet, course=live.course, subject=live.subject, style=style),
+        "cooling": live.cooling,
         "may_plan": live.may_replan,
         "replan_href": reverse("changes", args=[by.kitchen.code, starts_on]) + f"?run={run}",
     }
@@ -97,7 +99,9 @@ def floor_page(
         "may_record": may(by, Action.RECORD),
         "request_key": request_key(),
     }
-    response = page(request, by, template, {**carried, **context}, here=here)
+    typed = request.session.pop(TYPED, None)
+    shown = {name: with_typed(view, typed) for name, view in context.items()}
+    response = page(request, by, template, {**carried, **shown}, here=here)
     response.headers["Floor-Person"] = str(by.user_id)
     return response
 

@@ -15,13 +15,12 @@ from django.views.decorators.http import require_POST
 
 from production.services.floor import floor_take
 from production.web.door import kitchen_page
-from production.web.present.floor_forms import entry_of
+from production.web.present.floor_forms import TYPED, entry_of
 
 if TYPE_CHECKING:
     from production.models import Membership
     from production.services.floor_answers import Answer
 
-TYPED = "floor-typed"  # what was refused, until it is shown again
 _LONGEST_AGO_MIN = 24 * 60
 
 

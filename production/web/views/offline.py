@@ -27,7 +27,6 @@ _WORKER = "js/floor-worker.js"
 _ASSETS = (
     "css/tokens.css",
     "css/pages.css",
-    "css/kitchen.css",
     "css/floor.css",
     "js/potwright.js",
     "js/floor-queue.js",

@@ -70,11 +70,12 @@
     }));
     const answer = await fetch(place.entries, {
       method: "POST",
-      headers: { "Content-Type": "application/json", Accept: "application/json", "X-CSRFToken": state.token },
+      headers: { "Content-Type": "application/json", Accept: "application/json", "X-CSRFToken": state.token, "Floor-Person": String(state.person) },
       body: JSON.stringify({ device_now: new Date().toISOString(), entries }),
     });
     const told = (answer.headers.get("Content-Type") || "").includes("json");
     if (answer.redirected || answer.status === 401 || (answer.status === 403 && !told)) throw new Error("signed-out");
+    if (answer.status === 409) throw new Error("signed-out");
     if (answer.status === 403) throw new Error("not-allowed");
     if (answer.status === 400 || answer.status === 422) return null;
     if (!answer.ok) throw new Error("HTTP " + answer.status);

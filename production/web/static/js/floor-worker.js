@@ -86,7 +86,6 @@ self.addEventListener("fetch", function (event) {
 
 // The board names the pages that will be needed; they are fetched one by one, so that the kitchen's Wi-Fi stays free.
 self.addEventListener("message", function (event) {
-  if (event.data && event.data.forget) event.waitUntil(forget(""));
   if (event.data && event.data.keep) event.waitUntil(keepAll(event.data.keep));
 });
 

@@ -28,7 +28,7 @@
     return minutes < 60 ? minutes + " min" : Math.floor(minutes / 60) + " h " + (minutes % 60) + " min";
   }
 
-  // Forms ------------------------------------------------------------------------------------------------------------
+  // Forms
   function value(name, text, unit) {
     if (name.endsWith(":yes")) return true;
     if (name.endsWith(":count") && /^\d+$/.test(text)) return Number(text);
@@ -99,10 +99,6 @@
   // The capture phase comes before the guard of other forms against a second tap; here the key is the guard.
   document.addEventListener("submit", function (event) {
     const form = event.target;
-    if (form.action && new URL(form.action).pathname === "/sign-out/") {
-      if (navigator.serviceWorker && navigator.serviceWorker.controller) navigator.serviceWorker.controller.postMessage({ forget: true });
-      return;
-    }
     if (form.dataset.record === undefined || !place) return;
     event.preventDefault();
     event.stopPropagation();
@@ -158,7 +154,7 @@
     if (first) first.focus();
   }
 
-  // What waits, beside what the server has shown --------------------------------------------------------------------
+  // What waits, beside what the server has shown
   const WORDS = { waiting: "waiting to be sent", kept: "recorded", questioned: "recorded, but asked about", refused: "not accepted" };
 
   function local() {
@@ -305,10 +301,9 @@
       const left = Date.parse(each.dataset.left) - now;
       each.textContent = span(left) + (left >= 0 ? " left" : " over");
     });
-    all("[data-since]").forEach((each) => (each.textContent = span(now - Date.parse(each.dataset.since))));
   }
 
-  // The page renews itself where nobody is typing --------------------------------------------------------------------
+  // The page renews itself where nobody is typing
   async function renew() {
     if (document.hidden || queue.state.trouble !== "" || queue.state.person !== place.person) return;
     if (queue.state.book === place.book && queue.now() - place.madeMs < 60000) return;

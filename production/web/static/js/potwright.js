@@ -80,6 +80,10 @@
   });
 
   document.addEventListener("DOMContentLoaded", function () {
+    // Who comes to the sign-in has signed out: floor pages are kept for nobody.
+    if (location.pathname === "/sign-in/" && window.caches) {
+      caches.keys().then((names) => names.filter((name) => name.startsWith("floor-pages-")).forEach((name) => caches.delete(name)));
+    }
     document.querySelectorAll("[data-poll]").forEach(poll);
     // A long drawing opens where the plan is now.
     document.querySelectorAll("[data-show-share]").forEach(function (element) {
