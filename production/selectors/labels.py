@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any, cast
 
+from production.domain.quantities import parse_quantity
 from production.domain.records.dates import Life
 from production.domain.sheets.content import Label, LabelLaw
 from production.domain.sheets.labels import (
@@ -18,7 +19,7 @@ from production.domain.sheets.labels import (
 from production.models import Entry, Kitchen, Plan, Product, ProductLabel, RunRecord
 from production.selectors.lots import lot_settings
 
-_WEIGHED = ("charge_weighed", "addition_made", "filled", "refilled")
+_WEIGHED = ("charge_weighed", "addition_made")  # their steps end in the order of the weighing
 _FROZEN_C, _FROZEN_F = Decimal(-18), Decimal(0)  # common practice, no source for 0 F; -18 °C is Directive 89/108/EEC
 
 
@@ -66,23 +67,17 @@ def _runs_in(run: RunRecord, draw: str) -> Iterator[RunRecord]:
 
 
 def _weights(run: RunRecord) -> Mapping[int, Decimal]:
-    """Masses as they were recorded, by the order of the weighing on the sheet; corrected entries do not count."""
+    """Masses as they were weighed, by the order of the weighing on the sheet; entries taken back do not count."""
     entries = Entry.objects.filter(
         kitchen_id=run.kitchen_id, subject=run.subject, kind__in=_WEIGHED, corrections__isnull=True
     ).order_by("number")
     found: dict[int, Decimal] = {}
     for entry in entries:
-        order, mass = entry.content.get("order"), _decimal(entry.content.get("mass_kg"))
-        if isinstance(order, int) and mass is not None:
-            found[order] = mass
+        order = str(entry.content.get("step", "")).rpartition(".")[2]
+        typed = entry.content.get("mass")
+        if order.isdecimal() and isinstance(typed, str) and typed:
+            found[int(order)] = Decimal(repr(parse_quantity(typed, "kg")))
     return found
-
-
-def _decimal(value: object) -> Decimal | None:
-    try:
-        return Decimal(str(value))
-    except InvalidOperation:
-        return None
 
 
 def _used(charge: Iterable[Mapping[str, Any]], weighed: Mapping[int, Decimal]) -> Iterator[UsedIngredient]:

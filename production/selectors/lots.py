@@ -5,11 +5,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import Count, Prefetch, QuerySet
+from django.db.models import Prefetch, Q, QuerySet
 from django.http import Http404
 
 from production.domain.records.lots import MET, Grounds, worst_verdict
-from production.models import CoolingRecord, Entry, Kitchen, Lot, LotMove, LotSettings, Membership, Product, Store
+from production.models import (
+    CoolingRecord,
+    Deviation,
+    Entry,
+    Kitchen,
+    Lot,
+    LotMove,
+    LotSettings,
+    Membership,
+    Product,
+    Store,
+)
 from production.selectors.access import Action, may, require
 
 _COOLINGS = Prefetch("coolings", CoolingRecord.objects.defer("sheet", "digest", "curve"))
@@ -51,24 +62,36 @@ def lot_verdict(lot: Lot) -> str:
 
 
 def lot_grounds(*, by: Membership, lot: Lot) -> Grounds:
-    """What a release of the lot could rest on, for this person."""
+    """What a release of the lot could rest on, for this person: what managers have written down about it."""
     subject = lot_subject(lot.code)
-    subjects = [subject, *(cooling.subject for cooling in lot.coolings.all())]
+    coolings = list(lot.coolings.all())
     actions = list(
-        Entry.objects.filter(kitchen_id=by.kitchen_id, subject__in=subjects, kind="corrective_action")
-        .annotate(withdrawn=Count("corrections"))
-        .filter(withdrawn=0)
+        Entry.objects.filter(
+            kitchen_id=by.kitchen_id,
+            subject__in=[subject, *(cooling.subject for cooling in coolings)],
+            kind="corrective_action",
+            role=Membership.Role.MANAGER,
+            corrections__isnull=True,
+        )
     )
+    closed = Deviation.objects.filter(
+        Q(cooling__in=coolings) | Q(lots=lot), kitchen_id=by.kitchen_id, disposition=SPEAKS_FOR_RELEASE
+    ).exists()
     return Grounds(
         verdict=lot_verdict(lot),
         may_decide=may(by, Action.DECIDE_LOTS),
-        corrected=bool(actions),
-        evaluated=any(
-            each.subject == subject
-            and each.content.get("disposition") == SPEAKS_FOR_RELEASE
-            and str(each.content.get("evaluation", "")).strip()
-            for each in actions
-        ),
+        corrected=closed or bool(actions),
+        evaluated=closed or any(_speaks_for_release(each, subject) for each in actions),
+    )
+
+
+def _speaks_for_release(action: Entry, subject: str) -> bool:
+    """Only what is about the lot itself, and says why."""
+    said = action.content
+    return (
+        action.subject == subject
+        and said.get("disposition") == SPEAKS_FOR_RELEASE
+        and bool(str(said.get("evaluation", "")).strip())
     )
 
 
@@ -90,6 +113,7 @@ def coolings_to_pack(*, by: Membership) -> Sequence[CoolingRecord]:
     require(by, Action.SEE_RECORDS)
     rows = (
         CoolingRecord.objects.filter(kitchen_id=by.kitchen_id, lots__isnull=True)
+        .exclude(deviations__disposition="discard")
         .select_related("run", "device", "week")
         .defer("run__sheet", "digest", "curve")
         .order_by("opened_at", "pk")

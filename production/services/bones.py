@@ -74,7 +74,9 @@ def bones_save(
 
 
 @transaction.atomic
-def bones_use(*, by: Membership, code: str, mass_kg: Decimal, run: str, key: str, now: datetime) -> Bones:
+def bones_use(
+    *, by: Membership, code: str, mass_kg: Decimal, run: str, key: str, now: datetime, heard: Draft | None = None
+) -> Bones:
     """Take bones for the charge of a run (its subject: run/<first day>/<code>), never past their last day."""
     require(by, Action.RECORD)
     row = _locked(by, code)
@@ -89,11 +91,13 @@ def bones_use(*, by: Membership, code: str, mass_kg: Decimal, run: str, key: str
             numbers={"use_by": row.use_by.isoformat()},
             remedy="Discard them.",
         )
-    return _take(by, row, BonesMove.Kind.USED, _mass(mass_kg, most=row.left_kg), {"run": run}, key, now)
+    return _take(by, row, BonesMove.Kind.USED, _mass(mass_kg, most=row.left_kg), {"run": run}, key, now, heard=heard)
 
 
 @transaction.atomic
-def bones_discard(*, by: Membership, code: str, reason: str, key: str, now: datetime) -> Bones:
+def bones_discard(
+    *, by: Membership, code: str, reason: str, key: str, now: datetime, heard: Draft | None = None
+) -> Bones:
     """Throw away what is left of an entry of the bank."""
     require(by, Action.RECORD)
     row = _locked(by, code)
@@ -101,7 +105,7 @@ def bones_discard(*, by: Membership, code: str, reason: str, key: str, now: date
         return row
     if not row.left_kg:
         raise _nothing_left(row)
-    return _take(by, row, BonesMove.Kind.DISCARDED, row.left_kg, {}, key, now, reason=reason_of(reason))
+    return _take(by, row, BonesMove.Kind.DISCARDED, row.left_kg, {}, key, now, reason=reason_of(reason), heard=heard)
 
 
 def _take(
@@ -114,8 +118,11 @@ def _take(
     now: datetime,
     *,
     reason: str = "",
+    heard: Draft | None = None,
 ) -> Bones:
-    entry = _write(by, row, f"bones_{kind.value}", {"mass_kg": str(mass_kg), **about}, key, now, reason=reason)
+    entry = _write(
+        by, row, f"bones_{kind.value}", {"mass_kg": str(mass_kg), **about}, key, now, reason=reason, heard=heard
+    )
     if not Bones.objects.filter(pk=row.pk, left_kg__gte=mass_kg).update(left_kg=F("left_kg") - mass_kg):
         raise _nothing_left(row)
     BonesMove.objects.create(bones=row, entry=entry, kind=kind, mass_kg=mass_kg, run_subject=about.get("run", ""))
@@ -168,7 +175,22 @@ def _store(by: Membership, code: str) -> Store:
 
 
 def _write(
-    by: Membership, row: Bones, kind: str, content: dict[str, Any], key: str, now: datetime, *, reason: str = ""
+    by: Membership,
+    row: Bones,
+    kind: str,
+    content: dict[str, Any],
+    key: str,
+    now: datetime,
+    *,
+    reason: str = "",
+    heard: Draft | None = None,
 ) -> Entry:
-    draft = Draft(kind=kind, subject=f"bones/{row.code}", content=content, happened_at=now, key=key, reason=reason)
+    draft = Draft(
+        kind=kind,
+        subject=f"bones/{row.code}",
+        content=content if heard is None else heard.content | content,
+        happened_at=now if heard is None else heard.happened_at,
+        key=key,
+        reason=reason if heard is None else heard.reason,
+    )
     return entries_append(by=by, drafts=[draft], now=now).entries[0]

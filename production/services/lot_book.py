@@ -73,7 +73,15 @@ def lot_write(
     key: str,
     now: datetime,
     reason: str = "",
+    heard: Draft | None = None,
 ) -> Entry:
-    """Write an entry about a lot into the book."""
-    draft = Draft(kind=kind, subject=lot_subject(lot.code), content=content, happened_at=at, key=key, reason=reason)
+    """Write an entry about a lot into the book; what a device has sent stands in it as it was sent."""
+    draft = Draft(
+        kind=kind,
+        subject=lot_subject(lot.code),
+        content=content if heard is None else heard.content | content,
+        happened_at=at if heard is None else heard.happened_at,
+        key=key,
+        reason=reason if heard is None else heard.reason,
+    )
     return entries_append(by=by, drafts=[draft], now=now).entries[0]

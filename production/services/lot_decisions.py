@@ -21,10 +21,13 @@ from production.services.lot_book import (
     refuse_more_than_left,
     take_out,
 )
+from production.services.records import Draft
 
 
 @transaction.atomic
-def lot_release(*, by: Membership, code: str, seen: str, reason: str, key: str, now: datetime) -> Lot:
+def lot_release(
+    *, by: Membership, code: str, seen: str, reason: str, key: str, now: datetime, heard: Draft | None = None
+) -> Lot:
     """Let a lot go: anybody who records, where its cooling is shown to be safe; else a manager, on grounds."""
     require(by, Action.RECORD)
     lot = lot_locked(by, code)
@@ -40,22 +43,32 @@ def lot_release(*, by: Membership, code: str, seen: str, reason: str, key: str, 
             remedy="Discard it.",
         )
     content = {"verdict": grounds.verdict, "corrected": grounds.corrected, "evaluated": grounds.evaluated}
-    return _status_set(by, lot, seen, Lot.Status.FREE, "lot_released", content, reason, key, now)
+    return _status_set(by, lot, seen, Lot.Status.FREE, "lot_released", content, reason, key, now, heard)
 
 
 @transaction.atomic
-def lot_hold(*, by: Membership, code: str, seen: str, reason: str, key: str, now: datetime) -> Lot:
+def lot_hold(
+    *, by: Membership, code: str, seen: str, reason: str, key: str, now: datetime, heard: Draft | None = None
+) -> Lot:
     """Keep a lot back until somebody has looked at it."""
     require(by, Action.RECORD)
     lot = lot_locked(by, code)
     if known_before(by, key, "lot_held"):
         return lot
-    return _status_set(by, lot, seen, Lot.Status.HELD, "lot_held", {}, reason, key, now)
+    return _status_set(by, lot, seen, Lot.Status.HELD, "lot_held", {}, reason, key, now, heard)
 
 
 @transaction.atomic
 def lot_discard(
-    *, by: Membership, code: str, reason: str, key: str, now: datetime, containers: int | None = None, seen_left: int
+    *,
+    by: Membership,
+    code: str,
+    reason: str,
+    key: str,
+    now: datetime,
+    containers: int | None = None,
+    seen_left: int,
+    heard: Draft | None = None,
 ) -> Lot:
     """Throw containers away, all that are left unless fewer are named. In doubt anybody who records may."""
     require(by, Action.RECORD)
@@ -65,7 +78,7 @@ def lot_discard(
     gone = seen_left if containers is None else containers
     refuse_more_than_left(lot, gone)
     entry = lot_write(
-        by, lot, "lot_discarded", {"containers": gone}, at=now, key=key, now=now, reason=reason_of(reason)
+        by, lot, "lot_discarded", {"containers": gone}, at=now, key=key, now=now, reason=reason_of(reason), heard=heard
     )
     take_out(lot, gone, entry, LotMove.Kind.DISCARDED, seen_left=seen_left)
     if gone == seen_left:
@@ -75,7 +88,17 @@ def lot_discard(
 
 
 @transaction.atomic
-def lot_count(*, by: Membership, code: str, found: int, seen_left: int, reason: str, key: str, now: datetime) -> Lot:
+def lot_count(
+    *,
+    by: Membership,
+    code: str,
+    found: int,
+    seen_left: int,
+    reason: str,
+    key: str,
+    now: datetime,
+    heard: Draft | None = None,
+) -> Lot:
     """Say how many containers are really there."""
     require(by, Action.RECORD)
     lot = lot_locked(by, code)
@@ -89,7 +112,7 @@ def lot_count(*, by: Membership, code: str, found: int, seen_left: int, reason: 
             remedy="Count again; containers of another lot do not belong to this one.",
         )
     content = {"found": found, "before": seen_left}
-    entry = lot_write(by, lot, "lot_counted", content, at=now, key=key, now=now, reason=reason_of(reason))
+    entry = lot_write(by, lot, "lot_counted", content, at=now, key=key, now=now, reason=reason_of(reason), heard=heard)
     take_out(lot, seen_left - found, entry, LotMove.Kind.COUNTED, seen_left=seen_left)
     lot.refresh_from_db()
     return lot
@@ -141,6 +164,7 @@ def _status_set(
     reason: str,
     key: str,
     now: datetime,
+    heard: Draft | None = None,
 ) -> Lot:
     said = reason_of(reason)
     changed = (
@@ -150,7 +174,7 @@ def _status_set(
     )
     if not changed:
         raise _decided_meanwhile(by, lot)
-    lot_write(by, lot, kind, content | {"left": lot.left}, at=now, key=key, now=now, reason=said)
+    lot_write(by, lot, kind, content | {"left": lot.left}, at=now, key=key, now=now, reason=said, heard=heard)
     lot.refresh_from_db()
     return lot
 

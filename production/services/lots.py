@@ -204,12 +204,8 @@ def _lots_of_day(by: Membership, begins: str) -> int:
 
 
 def _cooked_at(packed: Sequence[CoolingRecord]) -> list[datetime]:
-    """When cooking ended, on the early side: the first that is known of each log, and the draw where it is recorded."""
-    moments = [each.hot_fact_at or each.opened_at for each in packed] + [each.opened_at for each in packed]
-    drawn = Entry.objects.filter(
-        kitchen_id=packed[0].kitchen_id, subject=packed[0].run.subject, kind="drawn", corrections__isnull=True
-    )
-    return moments + [each.happened_at for each in drawn if each.content.get("draw", "") == packed[0].draw]
+    """When cooking ended, on the early side: the last moment at which each draw was surely hot, or its log began."""
+    return [min(each.opened_at, each.hot_fact_at or each.opened_at) for each in packed]
 
 
 def _made_content(lot: Lot, packed: Sequence[CoolingRecord]) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -19,6 +20,7 @@ from production.services.lot_decisions import (
     lots_hold_unshown,
 )
 from production.services.lots import lot_make
+from production.services.records import Draft, entries_append
 from tests.conftest import Cast
 from tests.lots import COOKED, PACKED, a_cooling, a_lot, a_plan, a_run
 
@@ -298,3 +300,28 @@ def test_the_label_is_frozen_with_the_lot(cast: Cast, plan: Plan) -> None:
     assert label["law"] == "eu"
     assert label["net_l"] == "5.0"
     assert [each["name"] for each in label["ingredients"]][1] != "Water"
+
+
+def test_the_label_lists_what_was_really_weighed(cast: Cast, plan: Plan) -> None:
+    run = a_run(plan)
+    onion = next(line for line in run.sheet["charge"] if line["name"] == "Onion")
+    content = {"step": f"add.{onion['order']}", "mass": "500 kg"}
+    draft = Draft(
+        kind="addition_made", subject=run.subject, content=content, happened_at=COOKED, key="onions", reason=""
+    )
+    entries_append(by=cast.cook, drafts=[draft], now=COOKED)
+    assert a_lot(cast, plan).label["ingredients"][0]["name"] == "Onion"
+
+
+def test_a_corrective_action_of_a_cook_is_no_managers_decision(cast: Cast, plan: Plan) -> None:
+    lot = a_lot(cast, plan, verdict="not_shown")
+    cooling = lot.coolings.get()
+    draft = Draft(
+        kind="corrective_action", subject=cooling.subject, content={"what": "More ice"}, happened_at=LATER, key="ice"
+    )
+    entries_append(by=cast.cook, drafts=[draft], now=LATER)
+    with pytest.raises(NotAllowed) as refused:
+        release(cast.manager, lot)
+    assert refused.value.code == "lot-not-corrected"
+    entries_append(by=cast.manager, drafts=[replace(draft, key="looked")], now=LATER)
+    assert release(cast.manager, lot).status == "free"
