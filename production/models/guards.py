@@ -12,6 +12,11 @@ GUARDED = {
     "production_entry": "An entry of the records is never changed or deleted.",
     "production_checkpoint": "A checkpoint of the records is never changed or deleted.",
 }
+# SQLite's INSERT OR REPLACE takes a row away without asking the guard of DELETE.
+_ROWS_NAMED_BY = {
+    "production_entry": "id = NEW.id OR (kitchen_id = NEW.kitchen_id AND (number = NEW.number OR key = NEW.key))",
+    "production_checkpoint": "id = NEW.id OR (kitchen_id = NEW.kitchen_id AND size = NEW.size AND key_id = NEW.key_id)",
+}
 _FUNCTION = """
 CREATE OR REPLACE FUNCTION {table}_guard() RETURNS trigger LANGUAGE plpgsql
 AS $$ BEGIN RAISE EXCEPTION '{sentence}' USING ERRCODE = 'integrity_constraint_violation'; END $$
@@ -38,24 +43,24 @@ def guards_take_down(connection: BaseDatabaseWrapper) -> None:
 
 def guards_standing(connection: BaseDatabaseWrapper) -> bool:
     """Do all of them stand?"""
-    wanted = {name for table in GUARDED for name in _names(table)[: None if _is_postgres(connection) else 2]}
-    where = "pg_trigger WHERE tgenabled <> 'D'" if _is_postgres(connection) else "sqlite_master WHERE type = 'trigger'"
-    column = "tgname" if _is_postgres(connection) else "name"
+    postgres = connection.vendor == "postgresql"
+    verbs = ("update", "delete", "truncate" if postgres else "replace")
+    wanted = {f"{table}_no_{verb}" for table in GUARDED for verb in verbs}
     with connection.cursor() as cursor:
-        cursor.execute(f"SELECT {column} FROM {where}")  # noqa: S608  # names of our own
+        cursor.execute(
+            "SELECT tgname FROM pg_trigger WHERE tgenabled <> 'D'"
+            if postgres
+            else "SELECT name FROM sqlite_master WHERE type = 'trigger'"
+        )
         return wanted <= {row[0] for row in cursor.fetchall()}
 
 
-def _is_postgres(connection: BaseDatabaseWrapper) -> bool:
-    return connection.vendor == "postgresql"
-
-
 def _names(table: str) -> list[str]:
-    return [f"{table}_no_{verb}" for verb in ("update", "delete", "truncate")]
+    return [f"{table}_no_{verb}" for verb in ("update", "delete", "truncate", "replace")]
 
 
 def _statements(vendor: str, table: str) -> list[str]:
-    update, delete, truncate = _names(table)
+    update, delete, truncate, replace = _names(table)
     if vendor == "postgresql":
         calls = f"EXECUTE FUNCTION {table}_guard()"
         return [
@@ -65,8 +70,10 @@ def _statements(vendor: str, table: str) -> list[str]:
             f"DROP TRIGGER IF EXISTS {truncate} ON {table}",
             f"CREATE TRIGGER {truncate} BEFORE TRUNCATE ON {table} FOR EACH STATEMENT {calls}",
         ]
+    there = f"EXISTS (SELECT 1 FROM {table} WHERE {_ROWS_NAMED_BY[table]})"  # noqa: S608  # names of our own
     refused = f"BEGIN SELECT RAISE(ABORT, '{GUARDED[table]}'); END"
     return [
         f"CREATE TRIGGER IF NOT EXISTS {update} BEFORE UPDATE ON {table} {refused}",
         f"CREATE TRIGGER IF NOT EXISTS {delete} BEFORE DELETE ON {table} {refused}",
+        f"CREATE TRIGGER IF NOT EXISTS {replace} BEFORE INSERT ON {table} WHEN {there} {refused}",
     ]

@@ -13,7 +13,7 @@ from django.db import DatabaseError, connection, transaction
 
 from production.domain.errors import Conflict, NotAllowed, PotwrightError
 from production.domain.ledger import Tree, leaf_hash
-from production.models import Entry, Membership, RecordBook
+from production.models import Checkpoint, Entry, Membership, RecordBook
 from production.models.guards import guards_standing
 from production.selectors.record_check import book_check
 from production.selectors.records import entry_bytes
@@ -228,6 +228,17 @@ def test_the_database_refuses_to_change_or_delete_what_was_written(cast: Cast, s
     with pytest.raises(DatabaseError, match="never changed or deleted"), transaction.atomic():
         connection.cursor().execute(statement)
     assert honest(cast.cook)
+
+
+@pytest.mark.django_db
+def test_sqlite_refuses_to_put_another_row_in_the_place_of_one_that_is_there(cast: Cast) -> None:
+    append(cast.cook, a_draft())
+    checkpoint_now(kitchen_id=cast.kitchen.pk, now=NOW)
+    for model, first in [(Entry, "id"), (Entry, "NULL"), (Checkpoint, "id"), (Checkpoint, "NULL")]:
+        table, columns = model._meta.db_table, [str(each.column) for each in model._meta.concrete_fields]
+        replaced = f"SELECT {', '.join([first, *columns[1:]])} FROM {table}"
+        with pytest.raises(DatabaseError, match="never changed or deleted"), transaction.atomic():
+            connection.cursor().execute(f"INSERT OR REPLACE INTO {table} ({', '.join(columns)}) {replaced}")
 
 
 @pytest.mark.django_db(transaction=True)

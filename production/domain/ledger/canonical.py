@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import unicodedata
 from collections.abc import Mapping
 from typing import Any
@@ -15,6 +16,7 @@ GREATEST_INTEGER = 2**53 - 1
 DEEPEST = 32
 LONGEST_BYTES = 256 * 1024
 
+_SURROGATE = re.compile("[\ud800-\udfff]")
 _dumps = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False).encode
 
 
@@ -60,8 +62,10 @@ def clean_text(text: str, *, of: str) -> str:
     Errors: NotRecordable, naming `of`, for other text.
     Source: Unicode Standard Annex 15; RFC 8785 section 3.2.2.2 leaves normalisation to the application.
     """
-    if "\x00" in text or any("\ud800" <= each <= "\udfff" for each in text):
+    if "\x00" in text or _SURROGATE.search(text):
         raise NotRecordable(f"{of} holds a character that cannot be kept.", numbers={"where": of}, remedy=_REMEDY)
+    if text.isascii() and "\r" not in text:
+        return text
     return unicodedata.normalize("NFC", text.replace("\r\n", "\n").replace("\r", "\n"))
 
 
