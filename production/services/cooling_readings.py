@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from production.domain.errors import Conflict, NotAllowed
 from production.domain.limits import TempUnit
-from production.domain.records.logs import Kept, questions_about
+from production.domain.records.logs import Kept, in_order, questions_about
 from production.domain.records.questions import Around, Named, Question
 from production.domain.records.readings import Reading as Taken
 from production.domain.records.typed import Typed, corrected_temp, typed_temp
@@ -181,26 +181,31 @@ def _named(
 
 def readings_write(*, by: Membership, cooling: CoolingRecord, items: Sequence[Item], now: datetime) -> list[Answer]:
     """Write new readings of one log down, all at once: entries, rows, and what is read off from them."""
-    log = kept_readings(cooling)
-    around = around_of(cooling)
+    before = kept_readings(cooling)
+    log, around = list(before), around_of(cooling)
     asked = [_asked(log, around, item) for item in items]
     for item, questions in zip(items, asked, strict=True):
         _tell(cooling, item, questions)
     entries = entries_append(by=by, drafts=[item.draft for item in items], now=now).entries
-    Reading.objects.bulk_create(
+    rows = Reading.objects.bulk_create(
         [_row(cooling, item, entry, questions) for item, entry, questions in zip(items, entries, asked, strict=True)],
         batch_size=500,
     )
-    cooling_refresh(cooling)
+    fresh = (_kept(item, row.question, row.pk) for item, row in zip(items, rows, strict=True))
+    cooling_refresh(cooling, in_order([*before, *fresh]))
     cooling_judge_again(by=by, cooling=cooling, because=entries[-1], now=now)
     return [answer_of(each) for each in entries]
+
+
+def _kept(item: Item, question: str, row: int = 0) -> Kept:
+    return Kept(item.taken, question, item.is_confirmed, item.is_from_probe, row)
 
 
 def _asked(log: list[Kept], around: Around, item: Item) -> tuple[Question, ...]:
     """What is asked about a reading; it then stands in the log for those after it."""
     here = replace(around, thermometer=item.named, from_probe=item.is_from_probe)
     questions = questions_about(item.taken, log, here)
-    kept = Kept(item.taken, questions[0].code if questions else "", item.is_confirmed, item.is_from_probe)
+    kept = _kept(item, questions[0].code if questions else "")
     insort(log, kept, key=lambda each: each.reading.at)
     return questions
 
