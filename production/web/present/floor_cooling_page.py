@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from production.domain.records.standing import CoolingNow
+from production.domain.records.standing import Act, CoolingNow
 from production.domain.records.verdicts import StageVerdict
 from production.drawing.canvas import Size, Svg
 from production.drawing.cooling_glance import cooling_glance
@@ -22,7 +22,7 @@ from production.web.present.floor_coolings import (
     target_words,
     title_of,
 )
-from production.web.present.floor_forms import FieldView, FormView
+from production.web.present.floor_forms import UNDO_REASONS, FieldView, FormView
 from production.web.style import Style, duration_text, minutes_between
 
 _WIDE = Size(width_px=960, height_px=300)
@@ -66,6 +66,16 @@ class DeedView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ActView:
+    """One thing that was done."""
+
+    key: str
+    words: str
+    when: str
+    undo: FormView | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CoolingPage:
     """Everything on the page of one group."""
 
@@ -80,7 +90,7 @@ class CoolingPage:
     notes: tuple[str, ...]
     readings: tuple[ReadingView, ...]
     deeds: tuple[DeedView, ...]
-    acts: tuple[tuple[str, str], ...]
+    acts: tuple[ActView, ...]
     close: FormView | None
     give_up: FormView | None
     rule: str
@@ -90,10 +100,10 @@ def cooling_page(
     cooling: CoolingNow, *, readings: Sequence[ReadingRow], places: Sequence[tuple[str, str]], style: Style
 ) -> CoolingPage:
     """Put one cooling into words, a drawing and forms."""
-    corridor = corridor_of(cooling, style)
+    corridor, shown = corridor_of(cooling, style), group_view(cooling, style)
     is_open = cooling.closed_at is None
     return CoolingPage(
-        group=group_view(cooling, style),
+        group=replace(shown, reading=replace(shown.reading, may_be_earlier=True)),
         products=", ".join(cooling.products),
         state="" if cooling.closed_at is None else f"Closed {style.when(cooling.closed_at)}",
         drawing_wide=cooling_glance(corridor, _WIDE),
@@ -106,7 +116,7 @@ def cooling_page(
         notes=cooling.verdict.notes,
         readings=tuple(_reading(cooling, each, style) for each in readings),
         deeds=tuple(_deeds(cooling, places, style)) if is_open else (_corrective(cooling),),
-        acts=tuple((_act_words(each.kind, each.content), f"{style.when(each.at)}, {each.by}") for each in cooling.acts),
+        acts=tuple(_act(cooling, each, style) for each in reversed(cooling.acts)),
         close=_close(cooling) if is_open else None,
         give_up=_give_up(cooling) if is_open else None,
         rule=f"{cooling.rule.title}, {cooling.rule.jurisdiction} ({cooling.rule.code})",
@@ -258,6 +268,23 @@ def _give_up(cooling: CoolingNow) -> FormView:
         hidden=(("given_up:yes", "yes"),),
         asks_reason="Why it is given up; what it cooled is then held",
     )
+
+
+def _act(cooling: CoolingNow, act: Act, style: Style) -> ActView:
+    words = _act_words(act.kind, act.content)
+    undo = FormView(
+        key=f"undo-{act.number}",
+        kind="withdrawn",
+        subject=cooling.subject,
+        button="Take it back",
+        says=f"Taken back: {words}",
+        style="plain",
+        corrects=act.key,
+        asks_reason="Why",
+        reasons=UNDO_REASONS,
+    )
+    when = f"{style.when(act.at)}, {act.by}"
+    return ActView(key=act.key, words=words, when=when, undo=None if act.kind == "reheated" else undo)
 
 
 def _act_words(kind: str, content: dict[str, object]) -> str:

@@ -11,6 +11,7 @@ from typing import Any
 CONTENT = "content."
 UNIT = "unit."  # the unit beside a box, for what is typed without one
 _LETTER = re.compile(r"[A-Za-z°º]")
+UNDO_REASONS = ("pressed by mistake", "wrong number", "wrong step", "not done after all")
 TYPED = "floor-typed"  # name under which what was refused waits to be shown again
 YES, COUNT = ":yes", ":count"  # what is kept as yes or as a whole number, not as text
 

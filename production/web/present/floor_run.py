@@ -13,7 +13,7 @@ from production.domain.sheets import BatchSheet, StageLine
 from production.drawing.canvas import Size, Svg
 from production.drawing.extraction_line import ExtractionLine, LineAddition, LineStage, extraction_line
 from production.drawing.pot_section import pot_section
-from production.web.present.floor_forms import COUNT, YES, FieldView, FormView
+from production.web.present.floor_forms import COUNT, UNDO_REASONS, YES, FieldView, FormView
 from production.web.style import Amount, Style, minutes_between
 
 _POT = Size(width_px=340, height_px=250)
@@ -29,7 +29,6 @@ STATE_WORDS = {
     "finished": "finished",
     "broken_off": "broken off",
 }
-UNDO_REASONS = ("pressed by mistake", "wrong number", "wrong step", "not done after all")
 BREAK_OFF_REASONS = ("pot or heat failed", "contents spoiled", "no longer wanted", "too late for its orders")
 
 
