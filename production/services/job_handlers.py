@@ -9,6 +9,7 @@ from production.services.fixes import PLAN_FIXES, fixes_find
 from production.services.jobs import Handler
 from production.services.label_sheets import LABELS_RENDER, labels_render
 from production.services.plans import PLAN_BUILD, plan_build
+from production.services.record_proofs import RECORDS_VERIFY, records_verify
 from production.services.replans import REPLAN, replan_build
 
 HANDLERS: dict[str, Handler] = {
@@ -19,4 +20,5 @@ HANDLERS: dict[str, Handler] = {
     COOLING_LOG_RENDER: cooling_log_render,
     LABELS_RENDER: labels_render,
     NOTE_RENDER: note_render,
+    RECORDS_VERIFY: records_verify,
 }
