@@ -13,6 +13,7 @@ from production.models import CoolingDevice, CoolingRecord, Entry, Membership
 from production.services.cooling_rows import cooling_locked, cooling_refresh
 from production.services.floor_answers import Answer, answer_known, answer_of
 from production.services.records import Draft, entries_append
+from production.services.review_loss import review_lost
 
 MOVED, ICE_ADDED = "moved", "ice_added"
 # What may be told of an act, and in which unit it is counted.
@@ -40,6 +41,7 @@ def cooling_act(by: Membership, draft: Draft, now: datetime) -> Answer:
     _require_known_place(by, draft)
     entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
     cooling_refresh(cooling)
+    review_lost(cooling=cooling)
     return answer_of(entry)
 
 

@@ -11,10 +11,12 @@ from typing import Any
 from django.db import transaction
 
 from production.domain.errors import BadQuantity, DoesNotFit, PotwrightError
+from production.domain.records.settling import settled_at
 from production.models import CoolingRecord, Entry, Membership, Thermometer
 from production.selectors.access import Action, require
+from production.services.cooling_closing import cooling_close_settled
 from production.services.cooling_readings import READING, Item, item_of, readings_write
-from production.services.cooling_rows import cooling_locked, thermometers_of
+from production.services.cooling_rows import cooling_locked, kept_readings, law_of, thermometers_of
 from production.services.floor_answers import Answer, answer_known, refused
 from production.services.records import Draft
 from production.services.thermometers import PLACED, subject_of
@@ -138,19 +140,36 @@ def _into(
             answers[each.own_key] = refused(each.own_key, error)
     if items:
         ordered = sorted(items.values(), key=lambda item: item.taken.at)
-        written = readings_write(by=by, cooling=cooling, items=ordered, now=now)
+        written = _write(by, cooling, ordered, now)
         answers |= {answer.key: answer for answer in written}
     return answers
 
 
+def _write(by: Membership, cooling: CoolingRecord, items: Sequence[Item], now: datetime) -> list[Answer]:
+    """Write them down up to the moment at which the log is done and closes; what comes later does not belong to it."""
+    at = None if cooling.closed_at is not None else _settled_at(cooling, items)
+    inside = [item for item in items if at is None or item.taken.at <= at]
+    written = readings_write(by=by, cooling=cooling, items=inside, now=now) if inside else []
+    if at is None:
+        return written
+    after = items[len(inside) :]
+    if cooling_close_settled(by=by, cooling=cooling, at=at, now=now):
+        return written + [
+            refused(item.draft.key, _closed_before(str(item.draft.content["thermometer"]), item.taken.at))
+            for item in after
+        ]
+    return written + (readings_write(by=by, cooling=cooling, items=after, now=now) if after else [])
+
+
+def _settled_at(cooling: CoolingRecord, items: Sequence[Item]) -> datetime | None:
+    """When the log, with these readings, has shown its last target for good."""
+    kept = [each.reading for each in kept_readings(cooling)]
+    return settled_at(law_of(cooling), [*kept, *(item.taken for item in items)])
+
+
 def _item(cooling: CoolingRecord, each: ProbeReading, probes: Mapping[str, Thermometer]) -> Item:
     if cooling.closed_at is not None and each.at > cooling.closed_at:
-        raise BadQuantity(
-            "The cooling in which this probe stood was closed before that.",
-            code="probe-not-placed",
-            numbers={"probe": each.probe, "at": each.at.isoformat()},
-            remedy="Say which cooling it stands in now.",
-        )
+        raise _closed_before(each.probe, each.at)
     content: dict[str, Any] = {
         "temp": each.temp,
         "unit": each.unit or probes[each.probe].unit,
@@ -158,3 +177,12 @@ def _item(cooling: CoolingRecord, each: ProbeReading, probes: Mapping[str, Therm
     }
     draft = Draft(kind=READING, subject=cooling.subject, content=content, happened_at=each.at, key=each.own_key)
     return replace(item_of(cooling, draft, at=each.at, thermometers=probes), is_from_probe=True)
+
+
+def _closed_before(probe: str, at: datetime) -> BadQuantity:
+    return BadQuantity(
+        "The cooling in which this probe stood was closed before that.",
+        code="probe-not-placed",
+        numbers={"probe": probe, "at": at.isoformat()},
+        remedy="Say which cooling it stands in now.",
+    )

@@ -6,7 +6,6 @@ added later can take the word back that a limit was met, but never give it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -20,8 +19,11 @@ from production.domain.records.verdicts import State, Verdict, worst
 from production.models import CoolingRecord, Entry, Membership, Reading, SafetyPlan
 from production.services.cooling_rows import cooling_locked, law_of, rests_on, verdict_on
 from production.services.coolings import cooling_open_again
+from production.services.deviations import cooling_deviation_open
 from production.services.floor_answers import Answer, Question, answer_known, answer_of, question_content
+from production.services.lot_decisions import lots_hold_unshown
 from production.services.records import Draft, entries_append
+from production.services.review_loss import review_lost
 
 JUDGED_AGAIN = "cooling_judged_again"
 
@@ -40,7 +42,31 @@ def cooling_close(by: Membership, draft: Draft, now: datetime) -> Answer:
     draft.content.update(verdict_content(cooling, verdict))
     entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
     _shut(cooling, at=entry.happened_at, state=verdict.state)
+    cooling_deviation_open(by=by, cooling=cooling, because=entry, now=now)
     return answer_of(entry)
+
+
+def cooling_close_settled(*, by: Membership, cooling: CoolingRecord, at: datetime, now: datetime) -> bool:
+    """Close the log of a probe that has shown the last limit for good; says whether it is closed now.
+
+    A log that is not met, or that holds readings that are asked about, is left to people.
+    """
+    if cooling.closed_at is not None or _doubted(cooling):
+        return cooling.closed_at is not None
+    verdict = verdict_on(cooling, now=at, closed=True)
+    if verdict.state is not State.MET:
+        return False
+    draft = Draft(
+        kind="cooling_closed",
+        subject=cooling.subject,
+        content={"closed_by_program": True, **verdict_content(cooling, verdict)},
+        happened_at=at,
+        key=f"settled/{cooling.pk}",
+        reason="A probe has shown the last limit for 15 min.",
+    )
+    entries_append(by=by, drafts=[draft], now=now)
+    _shut(cooling, at=at, state=verdict.state)
+    return True
 
 
 def _require_open(cooling: CoolingRecord) -> None:
@@ -54,7 +80,7 @@ def _require_open(cooling: CoolingRecord) -> None:
 
 
 def _not_done(cooling: CoolingRecord, open_verdict: Verdict) -> Conflict:
-    asked = sum(1 for each in _doubted(cooling))
+    asked = len(_doubted(cooling))
     why = " ".join(open_verdict.reasons)
     return Conflict(
         f"This log does not show yet that its limits are met. {why}".strip(),
@@ -66,7 +92,7 @@ def _not_done(cooling: CoolingRecord, open_verdict: Verdict) -> Conflict:
     )
 
 
-def _doubted(cooling: CoolingRecord) -> Iterable[Reading]:
+def _doubted(cooling: CoolingRecord) -> list[Reading]:
     asked = Reading.objects.filter(cooling=cooling, excluded=False).exclude(question="")
     return [each for each in asked if doubted_side(each.question, confirmed=each.confirmed) != "none"]
 
@@ -105,10 +131,13 @@ def cooling_judge_again(*, by: Membership, cooling: CoolingRecord, because: Entr
         happened_at=now,
         key=f"again/{because.number}/{cooling.pk}",
     )
-    entries_append(by=by, drafts=[draft], now=now)
+    entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
+    review_lost(cooling=cooling)
     if stands.value != cooling.verdict:
         cooling.verdict = stands.value
         cooling.save(update_fields=["verdict"])
+        cooling_deviation_open(by=by, cooling=cooling, because=entry, now=now)
+        lots_hold_unshown(by=by, cooling=cooling, now=now)
 
 
 def cooling_reheat(by: Membership, draft: Draft, now: datetime) -> Answer:
@@ -129,6 +158,7 @@ def cooling_reheat(by: Membership, draft: Draft, now: datetime) -> Answer:
     _shut(cooling, at=entry.happened_at, state=verdict.state)
     reheated_c = (float(exact_f(shown.temp, shown.unit)) - 32.0) / 1.8
     cooling_open_again(by=by, cooling=cooling, at=entry.happened_at, start_temp_c=reheated_c, key=draft.key, now=now)
+    cooling_deviation_open(by=by, cooling=cooling, because=entry, now=now)
     return answer_of(entry)
 
 

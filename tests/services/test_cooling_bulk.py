@@ -36,7 +36,7 @@ def place(by: Membership, probe: str, cooling: CoolingRecord | None, at: datetim
 
 
 def course(cooling: CoolingRecord, minutes: int, *, probe: str = "p1", every: int = 1) -> list[ProbeReading]:
-    """One reading a minute of a cooling that meets its limits: 21 degC after 95 min, 5 degC after 270 min."""
+    """One reading a minute of a cooling that meets its limits: 21 degC after 95 min, 5 degC after 190 min."""
     return [
         ProbeReading(
             probe=probe,
@@ -51,17 +51,56 @@ def after(cooling: CoolingRecord, minutes: float) -> datetime:
     return cooling.opened_at + timedelta(minutes=minutes)
 
 
-def test_a_probe_cools_a_log_to_its_verdict(cast: Cast, cooling: CoolingRecord, probe: Thermometer) -> None:
+def test_a_log_closes_by_itself_when_its_probe_has_shown_the_last_limit_for_a_quarter_of_an_hour(
+    cast: Cast, cooling: CoolingRecord, probe: Thermometer
+) -> None:
     place(cast.cook, "p1", cooling, cooling.opened_at)
     answers = readings_bulk(by=cast.cook, readings=course(cooling, 300), now=after(cooling, 301))
-    assert {each.outcome for each in answers} == {"kept"}
-    assert act(cast.cook, cooling, "cooling_closed", 302, {}).outcome == "kept"
-    assert verdict(cooling) is State.MET
+    assert [each.outcome for each in answers] == ["kept"] * 206 + ["refused"] * 94
+    assert {each.code for each in answers[206:]} == {"probe-not-placed"}
     row = again(cooling)
-    assert row.reading_count == 300
+    assert (verdict(cooling), row.closed_at) == (State.MET, after(cooling, 205))
+    assert row.reading_count == 206
     assert len(row.curve) <= 60
     closed = Entry.objects.get(kind="cooling_closed")
-    assert closed.content["rests_on"]["count"] == 300
+    assert closed.content["rests_on"]["count"] == 206
+    assert closed.content["closed_by_program"] is True
+    assert act(cast.cook, cooling, "cooling_closed", 302, {}).code == "cooling-closed-already"
+
+
+def test_a_probe_left_in_the_store_does_not_take_the_last_limit_back(
+    cast: Cast, cooling: CoolingRecord, probe: Thermometer
+) -> None:
+    place(cast.cook, "p1", cooling, cooling.opened_at)
+    readings = course(cooling, 600)
+    warm = ProbeReading(probe="p1", at=after(cooling, 500.5), temp="6.2")
+    readings_bulk(by=cast.cook, readings=[*readings, warm], now=after(cooling, 601))
+    assert verdict(cooling) is State.MET
+
+
+def test_a_log_does_not_close_by_itself_while_its_last_target_comes_and_goes_or_a_limit_is_missed(
+    cast: Cast, cooling: CoolingRecord, probe: Thermometer
+) -> None:
+    place(cast.cook, "p1", cooling, cooling.opened_at)
+    flicker = [ProbeReading(probe="p1", at=after(cooling, 194 + n * 10 + 0.5), temp="5.1") for n in range(4)]
+    readings_bulk(by=cast.cook, readings=[*course(cooling, 230), *flicker], now=after(cooling, 231))
+    assert verdict(cooling) is None
+    other = CoolingRecord.objects.get(pk=cooling.pk)
+    slow = [ProbeReading(probe="p1", at=after(cooling, 240 + n * 60), temp=t) for n, t in enumerate(("30", "4", "4"))]
+    readings_bulk(by=cast.cook, readings=slow, now=after(cooling, 500))
+    assert other.closed_at is None
+    assert verdict(cooling) is None
+
+
+def test_a_log_with_a_reading_that_is_asked_about_is_left_to_people(
+    cast: Cast, cooling: CoolingRecord, probe: Thermometer
+) -> None:
+    place(cast.cook, "p1", cooling, cooling.opened_at)
+    readings_bulk(by=cast.cook, readings=course(cooling, 100), now=after(cooling, 101))
+    assert read(cast.cook, cooling, 100.5, "0.1").outcome == "questioned"
+    readings_bulk(by=cast.cook, readings=course(cooling, 300)[100:], now=after(cooling, 301))
+    assert verdict(cooling) is None
+    assert again(cooling).reading_count == 301
 
 
 def test_a_post_that_comes_again_adds_nothing(cast: Cast, cooling: CoolingRecord, probe: Thermometer) -> None:
@@ -115,10 +154,9 @@ def test_after_closing_a_probe_stands_nowhere_but_what_it_measured_before_still_
     place(cast.cook, "p1", cooling, cooling.opened_at)
     readings = course(cooling, 320)
     readings_bulk(by=cast.cook, readings=[*readings[:200], *readings[210:300]], now=after(cooling, 301))
-    act(cast.cook, cooling, "cooling_closed", 305, {})
     answers = readings_bulk(by=cast.cook, readings=readings[200:], now=after(cooling, 321))
-    assert [each.outcome for each in answers[:10]] == ["kept"] * 10
-    assert [each.code for each in answers[-14:]] == ["probe-not-placed"] * 14
+    assert [each.outcome for each in answers[:11]] == ["kept"] * 10 + ["known"]
+    assert [each.code for each in answers[11:]] == ["probe-not-placed"] * 109
     assert verdict(cooling) is State.MET
     assert Entry.objects.filter(kind="cooling_judged_again").count() == 1
 
