@@ -127,6 +127,7 @@ UNREADABLE = (
     ("much", "unreadable"),
     ("", "box-empty"),
     ("-3 kg", "below-nothing"),
+    ("1e9 kg", "beyond-all-kitchens"),
     ("15.6 stone", "unknown-unit"),
     (15, "unit-missing"),
     ({"kg": 3}, "unreadable"),

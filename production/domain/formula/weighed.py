@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from production.domain.errors import DoesNotFit
 from production.domain.formula.charge import Again, charge_of
 from production.domain.formula.content import Charge
 from production.domain.formula.parts import Part, litres_per_kg_solids, parts_of
@@ -45,12 +46,20 @@ def charge_weighed(
     Units: week, parameters, formula, pot, again (records); masses_kg [kg] by part, solids all of them; water_kg [kg];
         simmer_h [h]; returns a Charge with masses [kg], volumes [L], levels [mm], and leave_out [kg].
     Valid: solids and water that go into the pot.
-    Errors: DoesNotFit and OutOfRange as the workings.
+    Errors: DoesNotFit `no-solids`; DoesNotFit and OutOfRange as the workings.
     Source: thermal/ and its sources; coefficients from the parameter set.
     """
     setting = setting_of(week, parameters, formula, pot, keep_figures=False)
-    parts = _as_weighed(parts_of(setting, simmer_h), masses_kg)
-    solids_kg = sum(masses_kg[part.key] for part in parts if part.is_loaded)
+    as_planned = parts_of(setting, simmer_h)
+    solids_kg = sum(masses_kg[part.key] for part in as_planned if part.is_loaded)
+    if solids_kg <= 0.0:
+        raise DoesNotFit(
+            "Nothing but water would be in the pot.",
+            code="no-solids",
+            numbers={"solids_kg": solids_kg},
+            remedy="Weigh the solids again.",
+        )
+    parts = _as_weighed(as_planned, masses_kg, solids_kg)
     wanted_kg = formula.water_kg_per_kg_solids * solids_kg
     filled_kg = water_kg if water_kg is not None else min(wanted_kg, water_room_kg(setting, parts, solids_kg))
     leave_out_kg = 0.0
@@ -60,8 +69,7 @@ def charge_weighed(
     return WeighedCharge(charge, leave_out_kg)
 
 
-def _as_weighed(parts: tuple[Part, ...], masses_kg: Mapping[str, float]) -> tuple[Part, ...]:
-    solids_kg = sum(masses_kg[part.key] for part in parts if part.is_loaded)
+def _as_weighed(parts: tuple[Part, ...], masses_kg: Mapping[str, float], solids_kg: float) -> tuple[Part, ...]:
     return tuple(
         replace(part, share=masses_kg[part.key] / solids_kg) if part.key in masses_kg else part for part in parts
     )

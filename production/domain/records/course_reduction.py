@@ -19,6 +19,7 @@ HOT_C = 100.0  # of what boils in the pot
 MASS_SD_SHARE, MASS_SD_KG = 0.01, 0.05  # scales and what sticks to them (own choice)
 Z_90 = 1.645  # two-sided 90 %
 STRONGEST_PERCENT = 60.0  # the density of stock is known up to here
+LONGEST_H = 240.0  # no end is told that is farther away (own choice)
 _ROUNDS = 6
 
 
@@ -57,6 +58,8 @@ def aim_of(plan: Plan, run: PlannedRun, charge: Charge, *, own_kg: float | None,
     joined_solids = reduction.liquor.mass_kg * reduction.liquor.solids_bx - liquor.mass_kg * liquor.solids_bx
     mass_kg = liquor.mass_kg if own_kg is None else own_kg
     start_kg = joined_kg + mass_kg
+    if start_kg <= 0.0:
+        return None
     start_bx = (joined_solids + mass_kg * (liquor.solids_bx if own_bx is None else own_bx)) / start_kg
     target_kg = start_kg
     if start_bx < reduction.solids_bx:
@@ -101,6 +104,8 @@ def level_mass_kg(
     """
     if "mass" in amounts or "depth" not in amounts:
         return amounts.get("mass")
+    if amounts["depth"] <= 0.0:
+        return 0.0
     solids_kg = aim.start_kg * aim.start_bx * per_bx_share / 100.0
     mass_kg = aim.start_kg
     for _ in range(_ROUNDS):
@@ -166,7 +171,8 @@ def _hours(aim: Aim, mass_kg: float, rate_kg_h: float) -> float | None:
         return None
     full_kg = max(0.0, mass_kg - max(aim.heat_cut_kg, aim.target_kg))
     gentle_kg = max(0.0, min(mass_kg, aim.heat_cut_kg) - aim.target_kg)
-    return (full_kg + gentle_kg / aim.gentle_share) / rate_kg_h
+    hours = (full_kg + gentle_kg / aim.gentle_share) / rate_kg_h
+    return hours if hours <= LONGEST_H else None
 
 
 def _after(at: datetime, hours: float | None) -> datetime | None:

@@ -12,6 +12,7 @@ from production.domain.records.course_content import Field, Noted, Step
 
 WITH_UNIT = frozenset({"kg", "L", "degC", "mm"})
 LONGEST_NOTE = 300
+LARGEST = 1e5  # of any unit; more is no slip of a digit (own choice)
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +31,8 @@ def typed_amount(box: Field, text: object) -> float:
     Equation: parse_quantity; weights, volumes, temperatures and lengths must name their unit.
     Units: box (record), text (any); returns [unit of the box].
     Valid: text, and whole numbers for pieces and Brix.
-    Errors: BadQuantity as parse_quantity; `below-nothing` for less than nothing; `not-whole` for parts of a piece.
+    Errors: BadQuantity as parse_quantity; `below-nothing` for less than nothing; `beyond-all-kitchens` above 100,000;
+        `not-whole` for parts of a piece.
     Source: own definition.
     """
     if not isinstance(text, str | int):
@@ -47,6 +49,13 @@ def typed_amount(box: Field, text: object) -> float:
             code="below-nothing",
             numbers={"field": box.name, "found": value},
             remedy="Type the amount without a minus.",
+        )
+    if abs(value) > LARGEST:
+        raise BadQuantity(
+            f"{box.label}: {text} is more than any kitchen has.",
+            code="beyond-all-kitchens",
+            numbers={"field": box.name, "largest": LARGEST},
+            remedy="Type it again.",
         )
     if box.kind == "count" and value != int(value):
         raise BadQuantity(

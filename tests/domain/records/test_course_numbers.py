@@ -11,10 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from production.domain.formula import Draw
+from production.domain.records.course import planned_steps
 from production.domain.records.course_content import Course, DrawNow, Level
 from production.domain.records.course_draws import Drawn, draw_now, drawn_from
 from production.domain.records.course_reduction import Aim, level_mass_kg, reduction_now
-from tests.domain.records.course_notes import Pencil, drawn_once, loaded, reducing, run_of, the_plan
+from tests.domain.records.course_notes import Pencil, drawn_once, loaded, reducing, run_of, sheet_of, the_plan
 
 PER_BX = 0.78
 START = datetime(2027, 2, 2, 21, 0, tzinfo=UTC)
@@ -330,3 +331,35 @@ def test_the_reduction_that_was_made_fills_its_jars() -> None:
     found = draw(pencil.course(641), "reduction")
     assert found.solids_bx == 21.0
     assert [(each.planned, each.possible) for each in found.filled] == [(2, 1)]
+
+
+# --- nonsense that somebody has confirmed -----------------------------------------------------------------------------
+
+_NUMBER = st.one_of(
+    st.sampled_from(["0", "0.001", "1e-9", "99", "1e6", "1e300"]), st.floats(0.0, 1e4, allow_nan=False).map(str)
+)
+
+
+@given(st.data())
+def test_whatever_is_confirmed_the_page_of_the_run_is_still_there(data: st.DataObject) -> None:
+    steps = [step for step in planned_steps(the_plan(), sheet_of()) if step.fields]
+    pencil = Pencil()
+    pencil.note("begin", "run_begun", 0)
+    for step in data.draw(st.lists(st.sampled_from(steps), min_size=1, max_size=8)):
+        way = data.draw(st.sampled_from(step.ways or ((step.fields[0].name,),)))
+        units = {box.name: {"degC": "C", "pieces": ""}.get(box.unit, box.unit) for box in step.fields}
+        typed: dict[str, Any] = {name: f"{data.draw(_NUMBER)} {units[name]}".strip() for name in way}
+        pencil.note(step.code, step.kind, data.draw(st.floats(0.0, 700.0)), confirmed=True, **typed)
+    course = pencil.course(700)
+    assert len(course.steps) == len(planned_steps(the_plan(), sheet_of()))
+    assert len(course.log) == len(pencil.notes)
+
+
+def test_a_pot_with_nothing_weighed_into_it_is_told() -> None:
+    told = loaded(frames="0 kg", feet="0 kg").course(10).charge
+    assert told.sentence.startswith("Nothing but water would be in the pot.")
+
+
+def test_a_reduction_that_hardly_gets_lighter_has_no_end() -> None:
+    found = reduction_now(aim(), levels((0, 14.0), (60, 13.9999)), per_bx_share=PER_BX)
+    assert (found.end_at, found.late_at) == (None, None)
