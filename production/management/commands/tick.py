@@ -1,4 +1,4 @@
-"""Look every two seconds for jobs whose bell was lost or whose worker died, and sign the records once a day."""
+"""Look every two seconds for jobs whose bell was lost or whose worker died; find late logs; sign the records daily."""
 
 from __future__ import annotations
 
@@ -16,8 +16,9 @@ from django.utils import timezone
 
 from production.services.checkpoints import checkpoints_due
 from production.services.jobs import jobs_sweep
+from production.services.late_logs import late_logs_find
 
-SIGN_EVERY_S = 600.0  # how often it looks for books to sign
+SIGN_EVERY_S = 600.0  # how often it looks for books to sign, and for logs that nobody has closed
 
 logger = logging.getLogger(__name__)
 
@@ -32,6 +33,7 @@ class Command(BaseCommand):
     def handle(self, *_args: Any, **options: Any) -> None:
         if options["once"]:
             self.stdout.write(f"Jobs rung for again: {jobs_sweep(now=timezone.now())}")
+            self.stdout.write(f"Late logs found: {late_logs_find(now=timezone.now())}")
             self.stdout.write(f"Books signed: {checkpoints_due(now=timezone.now())}")
             return
         stop = threading.Event()
@@ -47,6 +49,7 @@ class Command(BaseCommand):
             try:
                 jobs_sweep(now=timezone.now())
                 if time.monotonic() >= sign_at:
+                    late_logs_find(now=timezone.now())
                     checkpoints_due(now=timezone.now())
                     sign_at = time.monotonic() + SIGN_EVERY_S
             except OperationalError:
