@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from production.models import CoolingDevice, Membership, Reading
+from production.models import CoolingDevice, CoolingRecord, Membership, Reading
 from production.selectors.access import Action, require
 
 NEWEST = 100  # a probe writes one a minute; older ones stand in the completed log
@@ -57,3 +57,15 @@ def places_to_cool(*, by: Membership) -> tuple[tuple[str, str], ...]:
     """Code and name of the kitchen's cooling devices."""
     require(by, Action.SEE_RECORDS)
     return tuple(CoolingDevice.objects.filter(kitchen_id=by.kitchen_id).values_list("code", "name"))
+
+
+def names_for_a_part(*, by: Membership, subject: str) -> tuple[tuple[str, str], ...]:
+    """What a further group of the same draw would be called in each device, with the name of the device."""
+    run_and_draw = subject.rsplit("/", 2)[0]
+    rows = CoolingRecord.objects.filter(kitchen_id=by.kitchen_id, subject__startswith=f"{run_and_draw}/")
+    taken: dict[str, int] = {}
+    for name, group in rows.values_list("subject", "group"):
+        device = name.split("/")[-2]
+        taken[device] = max(taken.get(device, 0), group)
+    places = (*places_to_cool(by=by), ("elsewhere", "somewhere else"))
+    return tuple((f"{run_and_draw}/{code}/{taken.get(code, 0) + 1}.1", name) for code, name in places)

@@ -241,3 +241,21 @@ def test_what_one_person_recorded_is_refused_under_the_name_of_another(cast: Cas
     door = f"{FLOOR}entries/"
     assert client.post(door, sent, content_type="application/json", headers=other).status_code == 409
     assert client.post(door, sent, content_type="application/json", headers=own).status_code == 200
+
+
+def test_a_part_that_cools_elsewhere_gets_a_log_of_its_own(cast: Cast, run: RunRecord) -> None:
+    cooling = cooling_since(cast, run, 40)
+    read(cast.cook, cooling, 5, "80")
+    client = signed_in(cast.cook)
+    page = client.get(f"{FLOOR}{cooling.subject}/").context["group"]
+    form_there = next(each.form for each in page.deeds if each.form.kind == "cooling_opened")
+    elsewhere = next(subject for subject, name in form_there.subjects if name == "somewhere else")
+    own = {
+        "content.parted_from": cooling.subject,
+        "content.vessels:count": "1",
+        "content.litres": "5",
+        "unit.litres": "L",
+    }
+    client.post(f"{FLOOR}record/", form("cooling_opened", elsewhere, **own))
+    assert CoolingRecord.objects.get(subject=elsewhere).sheet["vessels"] == 1
+    assert text_of(cast, COOLING).count('<li class="group') == 2

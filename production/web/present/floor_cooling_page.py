@@ -97,7 +97,13 @@ class CoolingPage:
 
 
 def cooling_page(
-    cooling: CoolingNow, *, readings: Sequence[ReadingRow], places: Sequence[tuple[str, str]], style: Style
+    cooling: CoolingNow,
+    *,
+    readings: Sequence[ReadingRow],
+    places: Sequence[tuple[str, str]],
+    parts: tuple[tuple[str, str], ...],
+    probes: Sequence[tuple[str, str]],
+    style: Style,
 ) -> CoolingPage:
     """Put one cooling into words, a drawing and forms."""
     corridor, shown = corridor_of(cooling, style), group_view(cooling, style)
@@ -115,7 +121,11 @@ def cooling_page(
         ),
         notes=cooling.verdict.notes,
         readings=tuple(_reading(cooling, each, style) for each in readings),
-        deeds=tuple(_deeds(cooling, places, style)) if is_open else (_corrective(cooling),),
+        deeds=(
+            (*_deeds(cooling, places, style), _parted(cooling, parts, style), *_probes(cooling, probes))
+            if is_open
+            else (_corrective(cooling),)
+        ),
         acts=tuple(_act(cooling, each, style) for each in reversed(cooling.acts)),
         close=_close(cooling) if is_open else None,
         give_up=_give_up(cooling) if is_open else None,
@@ -237,6 +247,40 @@ def _reheated(cooling: CoolingNow, style: Style) -> FormView:
         hidden=(("unit", unit),),
         may_be_earlier=True,
     )
+
+
+def _parted(cooling: CoolingNow, parts: tuple[tuple[str, str], ...], style: Style) -> DeedView:
+    """A part that goes its own way gets a log of its own, with what was measured up to the parting."""
+    form = _deed(
+        cooling,
+        "cooling_opened",
+        "Begin its own log",
+        (
+            FieldView(name="vessels", label="Vessels", kind="count"),
+            FieldView(name="litres", label="In all", unit=style.amount(cooling.litres, "L").unit),
+            FieldView(name="depth", label="Depth", unit=style.amount(cooling.depth_mm, "mm").unit),
+        ),
+    )
+    told = f"{title_of(cooling)}: a part cools elsewhere"
+    return DeedView(
+        label="A part of it cools elsewhere",
+        form=replace(form, subject="", subjects=parts, hidden=(("parted_from", cooling.subject),), says=told),
+    )
+
+
+def _probes(cooling: CoolingNow, probes: Sequence[tuple[str, str]]) -> Iterable[DeedView]:
+    """From now on the readings of the probe belong to this log."""
+    for code, name in probes:
+        form = FormView(
+            key=f"probe-{code}",
+            kind="probe_placed",
+            subject=f"thermometer/{code}",
+            button="It stands here now",
+            says=f"{name} stands in {title_of(cooling)}",
+            style="plain",
+            hidden=(("cooling", cooling.subject),),
+        )
+        yield DeedView(label=f"Probe {name} put into it", form=form)
 
 
 def _corrective(cooling: CoolingNow) -> DeedView:

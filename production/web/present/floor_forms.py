@@ -43,6 +43,7 @@ class FormView:
     kind: str
     subject: str
     button: str
+    subjects: tuple[tuple[str, str], ...] = ()  # to choose from, where the form itself says what it is about
     says: str = ""  # what is shown as recorded, before the values
     step: str = ""
     style: str = "act"  # act, grave or plain

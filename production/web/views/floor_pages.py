@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from production.selectors.access import Action, may, require
-from production.selectors.cooling_log import newest_readings, places_to_cool
+from production.selectors.cooling_log import names_for_a_part, newest_readings, places_to_cool
 from production.selectors.coolings import cooling_now, coolings_now
 from production.selectors.floor_weeks import boards_of
 from production.selectors.record_book import book_size
@@ -64,12 +64,15 @@ def cooling_group(request: HttpRequest, by: Membership, name: str) -> HttpRespon
     """One group with its whole log, and everything that can be done about it."""
     require(by, Action.SEE_RECORDS)
     style, subject = style_of(by.kitchen), f"cooling/{name}"
-    now = cooling_now(by=by, subject=subject, now=style.now)
-    readings, places = newest_readings(by=by, subject=subject), places_to_cool(by=by)
-    context = {
-        "group": cooling_page(now, readings=readings, places=places, style=style),
-        "thermometers": _thermometers(by, style),
-    }
+    shown = cooling_page(
+        cooling_now(by=by, subject=subject, now=style.now),
+        readings=newest_readings(by=by, subject=subject),
+        places=places_to_cool(by=by),
+        parts=names_for_a_part(by=by, subject=subject),
+        probes=_thermometers(by, style, kind="probe"),
+        style=style,
+    )
+    context = {"group": shown, "thermometers": _thermometers(by, style)}
     return floor_page(request, by, "cooling_group.html", context, here="cooling")
 
 
@@ -106,10 +109,10 @@ def floor_page(
     return response
 
 
-def _thermometers(by: Membership, style: Style) -> tuple[tuple[str, str], ...]:
-    """Hand thermometers to choose from; probes send their readings themselves."""
+def _thermometers(by: Membership, style: Style, *, kind: str = "hand") -> tuple[tuple[str, str], ...]:
+    """Hand thermometers to choose from, or the probes, which send their readings themselves."""
     today = style.day_of(style.now)
-    listed = (each for each in thermometers_now(by=by, today=today) if each.kind == "hand")
+    listed = (each for each in thermometers_now(by=by, today=today) if each.kind == kind)
     return tuple((each.code, f"{each.name}, check overdue" if each.is_overdue else each.name) for each in listed)
 
 
