@@ -221,13 +221,10 @@ def _was_hot(kind: str, content: Mapping[str, Any], start_c: float) -> bool:
 
 
 def _temp_c(content: Mapping[str, Any]) -> float | None:
-    """A temperature as it was typed into an entry of the run."""
-    typed = str(content.get("temp", "")).strip()
-    if not typed:
-        return None
-    unit = str(content.get("unit", ""))
+    """A temperature as it was typed into an entry of the run; without a unit it proves nothing."""
+    typed, unit = str(content.get("temp", "")).strip(), str(content.get("unit", ""))
     try:
-        return parse_quantity(f"{typed} {unit}" if unit and typed[-1:].isdigit() else typed, "degC")
+        return parse_quantity(f"{typed} {unit}" if typed[-1:].isdigit() else typed, "degC", unit_required=True)
     except PotwrightError:
         return None
 

@@ -75,6 +75,8 @@ def test_a_draw_that_is_not_cooled_opens_nothing(cast: Cast, run: RunRecord) -> 
     [
         ("drawn", {"temp": "92.5", "unit": "C"}, True),
         ("drawn", {"temp": "198 F"}, True),
+        ("drawn", {"temp": "130 F"}, False),
+        ("drawn", {"temp": "100"}, False),  # of what?
         ("temp_taken", {"temp": "57", "unit": "C"}, True),
         ("temp_taken", {"temp": "56.9", "unit": "C"}, False),
         ("temp_taken", {"temp": "92", "unit": "C", "question": "unlikely"}, False),
