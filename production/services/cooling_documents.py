@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from django.db import transaction
+from django.utils import timezone
 
 from production.models import CoolingRecord, Membership, Plan
 from production.queue import enqueue
 from production.selectors.access import Action, require
 from production.selectors.cooling_record import completed_log
+from production.services.checkpoints import checkpoint_now
 from production.services.documents import title_of
 from production.services.jobs import JobContext, Result
 from production.services.label_sheets import asked_by, paper_issue
@@ -30,8 +32,12 @@ def cooling_log_request(*, by: Membership, subject: str, idempotency_key: str = 
 
 
 def cooling_log_render(context: JobContext) -> Result:
-    """The job's body: one new version, written together with the end of the job. It may run twice."""
+    """The job's body: one new version, written together with the end of the job. It may run twice.
+
+    The book is signed first, so that a checkpoint vouches for every entry that is printed.
+    """
     by = asked_by(context)
+    checkpoint_now(kitchen_id=by.kitchen_id, now=timezone.now())
     content = completed_log(by=by, subject=context.payload["cooling"])
     row = CoolingRecord.objects.select_related("run").get(kitchen_id=by.kitchen_id, subject=context.payload["cooling"])
     plan = Plan.objects.select_related("kitchen").get(pk=row.run.plan_id)

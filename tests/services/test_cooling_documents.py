@@ -17,7 +17,7 @@ from django.utils import timezone
 from production.documents.render import RenderedPdf, render_document
 from production.domain.errors import Conflict
 from production.domain.sheets import CompletedCoolingLog, content_from_json, content_to_json
-from production.models import CoolingRecord, Document, Job, PlanningWeek
+from production.models import Checkpoint, CoolingRecord, Document, Job, PlanningWeek
 from production.selectors.cooling_record import completed_log
 from production.services import label_sheets
 from production.services.cooling_documents import cooling_log_request
@@ -152,6 +152,7 @@ def test_a_worker_renders_it_and_keeps_it_as_a_version(
     content = content_from_json(rows[0].content)
     assert isinstance(content, CompletedCoolingLog)
     assert (content.heading.version, len(content.readings)) == (1, 7)
+    assert Checkpoint.objects.get().size >= content.book_last, "signed once, with every entry that is printed"
 
 
 def test_a_worker_that_is_killed_while_rendering_is_followed_by_another_and_one_paper_is_kept(
