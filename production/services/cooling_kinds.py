@@ -10,7 +10,8 @@ from production.services.cooling_closing import cooling_close, cooling_reheat
 from production.services.cooling_readings import EXCLUDED, READING, reading_add, reading_exclude
 from production.services.coolings import OPENED, cooling_open_by_hand
 from production.services.floor_answers import Handler
-from production.services.thermometers import CHECKED, PLACED, probe_place, thermometer_check
+from production.services.thermometer_checks import CHECKED, thermometer_check
+from production.services.thermometers import PLACED, probe_place
 
 COOLING_KINDS: Mapping[str, Handler] = MappingProxyType(
     {

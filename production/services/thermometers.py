@@ -1,30 +1,22 @@
-"""The kitchen's thermometers: on the list, checked, corrected, retired; and which cooling a probe stands in."""
+"""The kitchen's thermometers: on the list, corrected, retired; and which cooling a probe stands in."""
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.http import Http404
 
 from production.domain.errors import BadQuantity, Conflict
-from production.domain.records.typed import typed_temp
 from production.models import CoolingRecord, Entry, Membership, Thermometer
 from production.selectors.access import Action, require
-from production.services.floor_answers import Answer, Question, answer_known, answer_of, question_content
+from production.services.floor_answers import Answer, answer_known, answer_of
 from production.services.records import Draft, entries_append
 
-ADDED, CHECKED, CHANGED, RETIRED = (
-    "thermometer_added",
-    "thermometer_checked",
-    "thermometer_changed",
-    "thermometer_retired",
-)
+ADDED, CHANGED, RETIRED = "thermometer_added", "thermometer_changed", "thermometer_retired"
 PLACED = "probe_placed"
-MOST_OFF = {"C": Decimal(1), "F": Decimal(2)}  # FDA Food Code 4-203.11: within 1 C, or 2 F where only F is shown
 LARGEST_CORRECTION = Decimal(20)  # a thermometer that is further off is broken (own choice)
 
 
@@ -42,11 +34,15 @@ def thermometer_add(
     kind: str,
     unit: str,
     check_due_on: date | None,
+    both_scales: bool = False,
     key: str,
     now: datetime,
 ) -> Thermometer:
     """Put a thermometer on the list; a code is never used for a second one."""
     require(by, Action.KEEP_THERMOMETERS)
+    there = _done(by, ADDED, key)
+    if there is not None:
+        return there
     if Thermometer.objects.filter(kitchen_id=by.kitchen_id, code=code).exists():
         raise Conflict(
             f"There is a thermometer {code!r} already.",
@@ -54,10 +50,19 @@ def thermometer_add(
             numbers={"code": code},
             remedy="Choose another code; that of a retired thermometer stays with its readings.",
         )
-    row = Thermometer(kitchen_id=by.kitchen_id, code=code, name=name, kind=kind, unit=unit, check_due_on=check_due_on)
+    row = Thermometer(
+        kitchen_id=by.kitchen_id,
+        code=code,
+        name=name,
+        kind=kind,
+        unit=unit,
+        check_due_on=check_due_on,
+        both_scales=both_scales,
+    )
     row.full_clean()
     row.save(force_insert=True)
-    _tell(by, ADDED, row, {"name": name, "kind": kind, "unit": unit, "check_due_on": _day(check_due_on)}, key, now)
+    told = {"name": name, "kind": kind, "unit": unit, "both_scales": both_scales, "check_due_on": _day(check_due_on)}
+    _tell(by, ADDED, row, told, key, now)
     return row
 
 
@@ -67,6 +72,9 @@ def thermometer_correct(
 ) -> Thermometer:
     """Set what is added to what it shows; readings from now on carry it, earlier ones stay as they were."""
     require(by, Action.KEEP_THERMOMETERS)
+    there = _done(by, CHANGED, key)
+    if there is not None:
+        return there
     row = _locked(by, code)
     if abs(correction) > LARGEST_CORRECTION:
         raise BadQuantity(
@@ -86,47 +94,14 @@ def thermometer_correct(
 def thermometer_retire(*, by: Membership, code: str, reason: str, key: str, now: datetime) -> Thermometer:
     """Take a thermometer out of use; its readings stay."""
     require(by, Action.KEEP_THERMOMETERS)
+    there = _done(by, RETIRED, key)
+    if there is not None:
+        return there
     row = _locked(by, code)
     row.retired = True
     row.save(update_fields=["retired"])
     _tell(by, RETIRED, row, {"why": reason}, key, now)
     return row
-
-
-def thermometer_check(by: Membership, draft: Draft, now: datetime) -> Answer:
-    """A check against ice water, boiling water or a reference: as found, and for how long it counts."""
-    row = _locked(by, draft.subject.removeprefix("thermometer/"))
-    known = Entry.objects.filter(kitchen_id=by.kitchen_id, key=draft.key).first()
-    if known is not None:
-        return answer_known(known)
-    shown = typed_temp(str(draft.content.get("shown", "")), unit=str(draft.content.get("unit", "")) or row.unit)
-    true = typed_temp(str(draft.content.get("reference", "")), unit=shown.unit)
-    off = shown.temp + (row.correction if shown.unit == row.unit else 0) - true.temp
-    passed = abs(off) <= MOST_OFF[shown.unit]
-    draft.content.update({"off": f"{off:f}", "allowed": f"{MOST_OFF[shown.unit]}", "passed": passed})
-    if not passed:
-        draft.content.update(question_content(_failed(row, off)))
-    entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
-    row.check_due_on = _next_due(by, draft, passed=passed)
-    row.save(update_fields=["check_due_on"])
-    return answer_of(entry)
-
-
-def _failed(row: Thermometer, off: Decimal) -> Question:
-    return Question(
-        code="thermometer-off",
-        sentence=f"{row.name} is {off:+f} °{row.unit} off. Its readings since the last good check prove little.",
-        remedy="Take it out of use and look at the logs it was used in.",
-    )
-
-
-def _next_due(by: Membership, draft: Draft, *, passed: bool) -> date | None:
-    """The day up to which a passed check counts; a failed one counts for nothing."""
-    if not passed:
-        return None
-    days = str(draft.content.get("days", "")).strip()
-    checked_on = draft.happened_at.astimezone(ZoneInfo(by.kitchen.time_zone)).date()
-    return checked_on + timedelta(days=int(days)) if days.isdecimal() and len(days) < 4 else checked_on
 
 
 def probe_place(by: Membership, draft: Draft, now: datetime) -> Answer:
@@ -146,6 +121,14 @@ def probe_place(by: Membership, draft: Draft, now: datetime) -> Answer:
     if subject and not CoolingRecord.objects.filter(kitchen_id=by.kitchen_id, subject=subject).exists():
         raise Http404("This kitchen has no such cooling.")
     return answer_of(entries_append(by=by, drafts=[draft], now=now).entries[0])
+
+
+def _done(by: Membership, kind: str, key: str) -> Thermometer | None:
+    """What this key has led to already."""
+    earlier = Entry.objects.filter(kitchen_id=by.kitchen_id, kind=kind, key=key).first()
+    if earlier is None:
+        return None
+    return Thermometer.objects.get(kitchen_id=by.kitchen_id, code=earlier.subject.removeprefix(subject_of("")))
 
 
 def _locked(by: Membership, code: str) -> Thermometer:

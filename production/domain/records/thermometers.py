@@ -158,7 +158,7 @@ def judge_if_off(
     """The verdict on a log if a thermometer was wrong all the time.
 
     Equation: judge_log of with_error_out.
-    Units: as judge_log and with_error_out; returns a verdict.
+    Units: rule, kept, facts (records), rows (row numbers), off [difference in unit], now [instant]; returns a verdict.
     Valid: as both.
     Errors: as judge_log.
     Source: own definition.
