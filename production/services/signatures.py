@@ -40,11 +40,12 @@ def _try_taken(by: Membership, now: datetime) -> bool:
 def _wrong(by: Membership) -> NotAllowed:
     left = MOST_WRONG - SignatureTries.objects.values_list("failed", flat=True).get(membership=by)
     tries = "1 more try" if left == 1 else f"{left} more tries"
+    pause = f"signing pauses for {_minutes(PAUSE)} min"
     return NotAllowed(
         "This is not your password; nothing was signed.",
         code="signature-password-wrong",
         numbers={"tries_left": left},
-        remedy=f"Type it again: {tries} before signing pauses for {_minutes(PAUSE)} min.",
+        remedy=f"Type it again: {tries} before {pause}." if left else f"That was the last try: {pause}.",
     )
 
 

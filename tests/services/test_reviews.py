@@ -1,0 +1,210 @@
+"""Verifying and signing logs: by whom, under what, and what takes a signature away."""
+
+from __future__ import annotations
+
+from hashlib import sha256
+from typing import Any
+
+import pytest
+from django.http import Http404
+
+from production.domain.errors import Conflict, NotAllowed, PotwrightError
+from production.models import CoolingRecord, Deviation, Entry, Membership, PlanningWeek, Review, RunRecord
+from production.models import SignatureTries as Tries
+from production.selectors.review_entries import newest_number
+from production.services.kitchens import membership_set
+from production.services.reviews import review_answer, review_ask, review_refuse, review_sign
+from production.services.signatures import signature_confirm
+from tests.conftest import Cast
+from tests.services.cooling_kit import a_run, act, sent, take
+from tests.services.review_kit import MISSED, a_log, after, key
+from tests.services.test_deviations import close, do
+
+PASSWORD = "steam and ladles"
+
+
+@pytest.fixture
+def run(cast: Cast, planning_week: PlanningWeek) -> RunRecord:
+    return a_run(cast.manager, planning_week)
+
+
+@pytest.fixture
+def log(cast: Cast, run: RunRecord) -> CoolingRecord:
+    return a_log(cast.cook, run)
+
+
+def seen(log: CoolingRecord) -> int:
+    return newest_number(kitchen_id=log.kitchen_id, subject=log.subject)
+
+
+def sign(by: Membership, log: CoolingRecord, minute: float = 400, **changes: Any) -> Entry:
+    told: dict[str, Any] = {
+        "seen": seen(log),
+        "meaning": "review",
+        "findings": "",
+        "password": PASSWORD,
+        "key": key(),
+    }
+    return review_sign(by=by, subject=log.subject, now=after(log, minute), **(told | changes))
+
+
+def state(log: CoolingRecord) -> str:
+    return Review.objects.get(cooling=log).state
+
+
+def test_a_signature_keeps_name_time_meaning_and_what_it_stands_under(cast: Cast, log: CoolingRecord) -> None:
+    cast.inspector.user.first_name, cast.inspector.user.last_name = "Ines", "Okafor"
+    entries = list(Entry.objects.filter(subject=log.subject).order_by("number"))
+    entry = sign(cast.inspector, log, meaning="approval", findings=" Complete,\nlegible ")
+    said = entry.content
+    assert (said["printed_name"], said["meaning"], said["findings"]) == ("Ines Okafor", "approval", "Complete, legible")
+    assert said["says"].startswith("I have reviewed")
+    assert (entry.made_at, entry.by, entry.role) == (after(log, 400), cast.inspector.user, "inspector")
+    assert said["covers"]["count"] == len(entries)
+    leaves = sha256(b"".join(bytes.fromhex(each.leaf_sha256) for each in entries)).hexdigest()
+    assert said["leaves_sha256"] == leaves
+    assert (state(log), said["verdict"]) == ("signed", "met")
+
+
+def test_an_addition_takes_the_signature_away_and_it_can_be_signed_again(cast: Cast, log: CoolingRecord) -> None:
+    sign(cast.inspector, log)
+    late = sent("reading", log.subject, after(log, 200), {"temp": "12", "unit": "C"})
+    take(cast.cook, late, now=after(log, 410))
+    assert state(log) == "lost"
+    again = sign(cast.inspector, log, 420)
+    assert state(log) == "signed"
+    assert Review.objects.get().signature == again
+    assert Entry.objects.filter(kind="verified").count() == 2
+
+
+def test_setting_a_reading_aside_or_telling_an_act_late_takes_it_away_too(cast: Cast, log: CoolingRecord) -> None:
+    reading = Entry.objects.filter(kind="reading").order_by("number")[2]
+    for what in (
+        sent("reading_excluded", log.subject, after(log, 410), {}, corrects=reading.key, reason="wrong vessel"),
+        sent("stirred", log.subject, after(log, 50), {}),
+        sent("corrective_action", log.subject, after(log, 430), {"what": "Stirred more"}),
+    ):
+        sign(cast.inspector, log)
+        (answer,) = take(cast.cook, what, now=after(log, 440))
+        assert answer.number is not None, answer
+        assert state(log) == "lost"
+
+
+def test_questions_and_answers_leave_a_signature_alone(cast: Cast, log: CoolingRecord) -> None:
+    sign(cast.inspector, log)
+    review_ask(by=cast.inspector, subject=log.subject, question="Who held it?", key=key(), now=after(log, 410))
+    assert Review.objects.get().asked
+    review_answer(by=cast.cook, subject=log.subject, answer="Kim did.", key=key(), now=after(log, 411))
+    assert (state(log), Review.objects.get().asked) == ("signed", False)
+    with pytest.raises(Conflict) as caught:
+        review_answer(by=cast.manager, subject=log.subject, answer="Me too", key=key(), now=after(log, 412))
+    assert caught.value.code == "nothing-asked"
+
+
+def test_who_recorded_something_in_the_log_does_not_review_it(cast: Cast, run: RunRecord) -> None:
+    log = a_log(cast.cook, run)
+    turned = membership_set(kitchen=cast.kitchen, user=cast.cook.user, role="inspector", by=None)
+    with pytest.raises(NotAllowed) as caught:
+        sign(turned, log)
+    assert caught.value.code == "reviewer-recorded"
+    assert not Entry.objects.filter(kind="verified").exists()
+
+
+def test_only_inspectors_verify_ask_and_refuse(cast: Cast, log: CoolingRecord) -> None:
+    for by in (cast.manager, cast.cook, cast.administrator):
+        with pytest.raises(NotAllowed):
+            sign(by, log)
+        with pytest.raises(NotAllowed):
+            review_ask(by=by, subject=log.subject, question="Why?", key=key(), now=after(log, 400))
+        with pytest.raises(NotAllowed):
+            review_refuse(by=by, subject=log.subject, reason="No", key=key(), now=after(log, 400))
+    with pytest.raises(NotAllowed):
+        review_answer(by=cast.inspector, subject=log.subject, answer="So", key=key(), now=after(log, 400))
+    stranger = membership_set(kitchen=cast.outsider.kitchen, user=cast.stranger, role="inspector", by=None)
+    with pytest.raises(Http404):
+        sign(stranger, log)
+
+
+def test_a_log_that_has_changed_since_it_was_shown_is_not_signed(cast: Cast, log: CoolingRecord) -> None:
+    shown = seen(log)
+    act(cast.cook, log, "corrective_action", 390, {"what": "Told late"})
+    with pytest.raises(Conflict) as caught:
+        sign(cast.inspector, log, seen=shown)
+    assert caught.value.code == "log-changed-meanwhile"
+
+
+def test_the_second_signature_is_refused_and_the_same_request_is_known(cast: Cast, log: CoolingRecord) -> None:
+    shown = seen(log)
+    first = sign(cast.inspector, log, key="once", seen=shown)
+    assert sign(cast.inspector, log, key="once", seen=shown) == first
+    with pytest.raises(Conflict) as caught:
+        sign(cast.inspector, log)
+    assert caught.value.code == "signed-already"
+    assert Entry.objects.filter(kind="verified").count() == 1
+
+
+def test_a_breached_log_is_approved_only_when_its_deviation_is_closed(cast: Cast, run: RunRecord) -> None:
+    log = a_log(cast.cook, run, MISSED)
+    with pytest.raises(Conflict) as caught:
+        sign(cast.inspector, log, meaning="approval")
+    assert caught.value.code == "approval-before-closing"
+    do(cast, 1, after(log, 160))
+    close(cast, 1, after(log, 170))
+    entry = sign(cast.inspector, log, meaning="approval")
+    assert entry.content["deviations"] == [{"number": 1, "state": "closed"}]
+
+
+def test_a_refusal_says_why_and_opens_a_deviation(cast: Cast, log: CoolingRecord) -> None:
+    sign(cast.inspector, log)
+    review_refuse(
+        by=cast.inspector, subject=log.subject, reason="The probe is not on the list", key=key(), now=after(log, 410)
+    )
+    found = Deviation.objects.get()
+    assert (state(log), found.kind, found.cooling) == ("refused", "review", log)
+    assert "The probe is not on the list" in found.sentence
+    with pytest.raises(Conflict) as caught:
+        review_refuse(by=cast.inspector, subject=log.subject, reason="Again", key=key(), now=after(log, 411))
+    assert caught.value.code == "refused-already"
+
+
+def test_words_are_needed(cast: Cast, log: CoolingRecord) -> None:
+    with pytest.raises(PotwrightError) as caught:
+        review_ask(by=cast.inspector, subject=log.subject, question=" ?", key=key(), now=after(log, 400))
+    assert caught.value.code == "review-without-words"
+
+
+# --- passwords --------------------------------------------------------------------------------------------------------
+
+
+def wrong(by: Membership, log: CoolingRecord, minute: float) -> NotAllowed:
+    with pytest.raises(NotAllowed) as caught:
+        sign(by, log, minute, password="ladles and steam")
+    return caught.value
+
+
+def test_a_wrong_password_signs_nothing_and_five_of_them_pause_signing(cast: Cast, log: CoolingRecord) -> None:
+    tries = [wrong(cast.inspector, log, 400 + n) for n in range(6)]
+    assert [each.code for each in tries] == ["signature-password-wrong"] * 5 + ["signature-pauses"]
+    assert [each.numbers.get("tries_left") for each in tries[:5]] == [4, 3, 2, 1, 0]
+    with pytest.raises(NotAllowed) as caught:
+        sign(cast.inspector, log, 406)  # the right one does not help any more
+    assert caught.value.numbers["minutes_left"] == 13
+    assert not Entry.objects.filter(kind="verified").exists()
+    assert sign(cast.inspector, log, 419.5).number
+    assert Tries.objects.get().failed == 0
+
+
+def test_tries_count_for_the_person_alone(cast: Cast, log: CoolingRecord) -> None:
+    for n in range(6):
+        wrong(cast.inspector, log, 400 + n)
+    other = membership_set(kitchen=cast.kitchen, user=cast.stranger, role="inspector", by=None)
+    assert sign(other, log).by == cast.stranger
+
+
+def test_after_the_pause_there_are_five_tries_again(cast: Cast, log: CoolingRecord) -> None:
+    for n in range(5):
+        wrong(cast.inspector, log, 400 + n)
+    assert [wrong(cast.inspector, log, 420 + n).numbers.get("tries_left") for n in range(5)] == [4, 3, 2, 1, 0]
+    with pytest.raises(NotAllowed) as caught:
+        signature_confirm(by=cast.inspector, password=PASSWORD, now=after(log, 425))
+    assert caught.value.code == "signature-pauses"
