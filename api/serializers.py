@@ -12,7 +12,8 @@ from production.domain.workings import Figure
 Out = serializers.Serializer[Any]
 
 LARGEST_COUNT = 2_147_483_647
-DOCUMENT_KINDS = ("batch_sheet", "cooling_log", "purchase_list", "week_overview")
+PLAN_DOCUMENT_KINDS = ("batch_sheet", "cooling_log", "purchase_list", "week_overview")
+DOCUMENT_KINDS = (*PLAN_DOCUMENT_KINDS, "label_sheet", "dispatch_note", "completed_cooling_log")
 JOB_STATES = ("queued", "running", "done", "failed", "cancelled")
 PLAN_STATES = ("draft", "published", "superseded")
 ROLES = ("manager", "cook", "inspector", "administrator")
@@ -266,7 +267,7 @@ class DocumentWithContentOut(DocumentOut):
 class DocumentsBody(Out):
     """One document of the plan, or none named: all of them."""
 
-    kind = serializers.ChoiceField(DOCUMENT_KINDS, required=False)
+    kind = serializers.ChoiceField(PLAN_DOCUMENT_KINDS, required=False)
     key = serializers.CharField(max_length=120, required=False)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:

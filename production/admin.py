@@ -26,6 +26,7 @@ from production.models import (
     IceMachine,
     Ingredient,
     Kitchen,
+    LotSettings,
     Membership,
     Offer,
     Outlet,
@@ -33,6 +34,7 @@ from production.models import (
     Person,
     Pot,
     Product,
+    ProductLabel,
     Store,
     Supplier,
 )
@@ -177,6 +179,21 @@ class CheckpointAdmin(ReadOnlyAdmin):
     list_display = ("kitchen", "size", "signed_at", "key_id")
     list_select_related = ("kitchen",)
     ordering = ("kitchen", "-size")
+
+
+@admin.register(LotSettings)
+class LotSettingsAdmin(OwnKitchenAdmin):
+    exclude = ()
+    list_display = ("kitchen", "label_law", "bones_chilled_days", "bones_frozen_days")
+    list_select_related = ("kitchen",)
+
+
+@admin.register(ProductLabel)
+class ProductLabelAdmin(OwnKitchenAdmin):
+    owner = "product__kitchen"
+    exclude = ()
+    list_display = ("product", "gtin")
+    list_select_related = ("product",)
 
 
 @admin.register(IceMachine)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -13,6 +13,7 @@ from django.db.models import Q, Sum
 from production.domain import kitchen as domain
 from production.domain.batches.storage_first import container_storage_l
 from production.domain.demand import use_by_date
+from production.domain.errors import OutOfRange
 from production.domain.records.stock import (
     Pick,
     Picks,
@@ -29,7 +30,9 @@ from production.selectors.lots import lots_there
 from production.selectors.week_rows import entry_of
 
 DAYS_AHEAD = 7
+FIRST_YEAR, LAST_YEAR = 2000, 2200
 STILL_ASKED_FOR = timedelta(days=1)  # a line that has not been served by then is no longer looked for
+LEAST_POWER_KW = 0.01
 GLAZE_SOLIDS_PERCENT, STOCK_SOLIDS_PERCENT = 20.0, 3.0  # common practice, no source; class C
 
 
@@ -224,7 +227,7 @@ def _freezing(
 ) -> Mapping[date, float]:
     hours = {today + timedelta(days=n): 0.0 for n in range(days)}
     for each in coming:
-        if each.store != store.code or each.there_on not in hours or store.spare_kw <= 0.0:
+        if each.store != store.code or each.there_on not in hours or store.spare_kw < LEAST_POWER_KW:
             continue
         product = products[each.product]
         solids = STOCK_SOLIDS_PERCENT if product.kind == "broth" else GLAZE_SOLIDS_PERCENT
@@ -237,3 +240,51 @@ def _freezing(
 def picks_of_line(picks: Picks, line: OrderLine) -> tuple[Pick, ...]:
     """The lots that one order line gets."""
     return tuple(each for each in picks.picks if each.line == line_key(line))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeavingLine:
+    """An order line of a day with the lots it gets."""
+
+    id: int
+    line: str
+    week: date
+    outlet: str
+    product: str
+    dispatch_at: datetime
+    ordered: int
+    sent: int
+    short: int
+    picks: tuple[Pick, ...]
+
+
+def leaving_on(*, by: Membership, day: date, now: datetime) -> tuple[LeavingLine, ...]:
+    """What leaves on a day, in the order of leaving; what leaves before it takes its lots first."""
+    zone = ZoneInfo(by.kitchen.time_zone)
+    states, picks = picks_of_day(by=by, day=day, now=now)
+    return tuple(
+        LeavingLine(
+            id=state.line.pk,
+            line=state.line.code,
+            week=state.line.week.starts_on,
+            outlet=state.line.outlet.code,
+            product=state.line.product.code,
+            dispatch_at=state.line.dispatch_at,
+            ordered=state.line.containers,
+            sent=state.sent,
+            short=picks.short.get(line_key(state.line), 0),
+            picks=picks_of_line(picks, state.line),
+        )
+        for state in states
+        if state.line.dispatch_at.astimezone(zone).date() == day
+    )
+
+
+def picks_of_day(*, by: Membership, day: date, now: datetime) -> tuple[list[LineState], Picks]:
+    """Lines up to the end of a day with their lots; of a day that is over, what was left to send."""
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise OutOfRange(
+            "The day must lie between the years 2000 and 2200.", code="day-out-of-range", remedy="Choose another day."
+        )
+    over = datetime.combine(day, time(), ZoneInfo(by.kitchen.time_zone)) + timedelta(days=1)
+    return picks_until(by=by, now=min(now, over), end=max(over, now))

@@ -119,6 +119,9 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "AskKindEnum": "api.planning.ASK_KINDS",
         "DocumentKindEnum": "api.serializers.DOCUMENT_KINDS",
+        "PlanDocumentKindEnum": "api.serializers.PLAN_DOCUMENT_KINDS",
+        "LotStateEnum": "api.lots.LOT_STATES",
+        "PlanStateEnum": "api.serializers.PLAN_STATES",
     },
     "PATH_CONVERTER_OVERRIDES": {
         "api_day": {"type": "string", "format": "date"},

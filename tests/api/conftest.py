@@ -79,6 +79,7 @@ class Planned:
             "document": self.sheet.pk,
             "ask": self.withdrawn.pk,
             "fix": 1,
+            "lot": "2702020013",
         }
         return {place: known[place] for place in PLACES[name]}
 
@@ -116,10 +117,19 @@ PLACES: dict[str, tuple[str, ...]] = {
     "api-jobs": ("kitchen",),
     "api-floor-entries": ("kitchen",),
     "api-readings": ("kitchen",),
+    "api-lots": ("kitchen",),
+    "api-lot-steps": ("kitchen", "lot"),
+    "api-stores": ("kitchen",),
+    "api-dispatches": ("kitchen",),
+    "api-bones": ("kitchen",),
 }
 
 # What is read only with a question, and what is only done.
-QUERIES = {"api-difference": "?before=1", "api-move": "?pot=tall&start_at=2027-02-02T14:00:00Z"}
+QUERIES = {
+    "api-dispatches": "?day=2027-02-03",
+    "api-difference": "?before=1",
+    "api-move": "?pot=tall&start_at=2027-02-02T14:00:00Z",
+}
 ONLY_DONE = {
     "api-ask-withdraw",
     "api-replans",
@@ -129,6 +139,7 @@ ONLY_DONE = {
     "api-fix-apply",
     "api-floor-entries",
     "api-readings",
+    "api-lot-steps",
 }
 
 POT_OUT = {

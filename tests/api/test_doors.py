@@ -47,6 +47,10 @@ READERS = {
     "api-document": ALL,
     "api-document-pdf": ALL,
     "api-jobs": ALL,
+    "api-lots": ALL,
+    "api-stores": ALL,
+    "api-dispatches": ALL,
+    "api-bones": ALL,
 }
 
 
@@ -136,6 +140,10 @@ def test_an_outsider_finds_nothing_of_the_other_kitchen_under_the_own_one(
             "api-formula-roles",
             "api-plans",
             "api-jobs",
+            "api-lots",
+            "api-stores",
+            "api-dispatches",
+            "api-bones",
         }:
             assert response.status_code == 200, name
         else:

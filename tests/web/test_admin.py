@@ -8,7 +8,17 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from production.models import Checkpoint, Entry, Kitchen, Membership, PlanningWeek, Pot
+from production.models import (
+    Checkpoint,
+    Entry,
+    Kitchen,
+    LotSettings,
+    Membership,
+    PlanningWeek,
+    Pot,
+    Product,
+    ProductLabel,
+)
 from production.models.base import SameKitchen
 from production.selectors.record_check import book_check
 from production.services.checkpoints import checkpoint_now
@@ -46,6 +56,9 @@ def test_an_administrator_sees_the_own_kitchens_rows_only(
 ) -> None:
     week_import(week=a_week(kitchen=a_kitchen(code="elsewhere", name="Kitchen elsewhere")), by=cast.outsider)
     written_down(cast.cook, cast.outsider)
+    for by in (cast.administrator, cast.outsider):
+        LotSettings.objects.create(kitchen=by.kitchen, label_law="eu")
+        ProductLabel.objects.create(product=Product.objects.filter(kitchen=by.kitchen).earliest("pk"))
     client = signed_in(cast.administrator)
     listed = client.get(address(model, "changelist"))
     assert listed.status_code == 200

@@ -11,11 +11,14 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from production.models import Bones, CoolingRecord, Document, Entry, Job, Lot, LotMove, OrderLine, Plan
+from production.models import Bones, CoolingRecord, Document, Entry, Job, Lot, LotMove, OrderLine, Plan, Product, Store
+from production.services.job_handlers import HANDLERS
+from production.services.jobs import job_run
+from production.services.label_sheets import labels_request
 from tests.builders import at
 from tests.conftest import Cast
 from tests.lots import PACKED, a_cooling, a_lot, a_run
-from tests.web.conftest import signed_in
+from tests.web.conftest import address, signed_in
 
 LATER = PACKED + timedelta(hours=1)
 MORNING = at("2027-02-03 08:00")
@@ -262,3 +265,31 @@ def test_twice_the_lots_take_no_more_queries(cast: Cast, plan: Plan) -> None:
     assert queries(client, one) <= 25
     assert CoolingRecord.objects.count() == 14
     assert not Document.objects.exists()
+
+
+def test_a_freezer_tells_how_long_it_freezes_and_when_that_is_too_much(cast: Cast, plan: Plan) -> None:
+    Plan.objects.filter(pk=plan.pk).update(status="published", published_at=LATER)
+    Product.objects.filter(code="poultry-glaze").update(storage="frozen", net_l=5.0)  # two of them come today
+    page = signed_in(cast.manager).get(reverse("lots", args=[cast.kitchen.code])).content.decode()
+    assert "Freezing, at all its spare power" in page
+    assert "more goes into Freezer" not in page
+    Store.objects.filter(code="freezer").update(spare_kw=0.01)
+    page = signed_in(cast.manager).get(reverse("lots", args=[cast.kitchen.code])).content.decode()
+    assert "more goes into Freezer than its spare power can freeze in a day" in page
+
+
+def test_a_store_that_overflows_says_when_and_by_how_much(cast: Cast, plan: Plan) -> None:
+    a_lot(cast, plan, containers=10)
+    Store.objects.filter(code="walk-in").update(volume_l=100.0)
+    page = signed_in(cast.manager).get(reverse("lots", args=[cast.kitchen.code])).content.decode()
+    assert "Walk-in overflows on Tue 2 Feb" in page
+
+
+def test_printed_labels_stand_among_the_documents_and_are_printed_again_elsewhere(cast: Cast, plan: Plan) -> None:
+    lot = a_lot(cast, plan)
+    job_run(
+        job_id=labels_request(by=cast.cook, code=lot.code, size="a4-14", first_place=1, copies=2), handlers=HANDLERS
+    )
+    page = signed_in(cast.manager).get(address(plan.week, "documents")).content.decode()
+    assert f"Labels {lot.code}" in page
+    assert "Issue again" not in page

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from production.drawing.canvas import Size, Svg
 from production.drawing.storage_shelf import ShelfDay, StorageShelf, storage_shelf
-from production.web.style import Style
+from production.web.style import Style, duration_text
 
 if TYPE_CHECKING:
     from production.drawing.palette import Meaning
@@ -64,6 +64,7 @@ class ShelfPicture:
     facts: str
     wide: Svg
     narrow: Svg
+    freezing: str
     warnings: tuple[str, ...]
 
 
@@ -134,6 +135,7 @@ def shelf_picture(*, ahead: StoreAhead, style: Style) -> ShelfPicture:
         f"{style.amount(ahead.usable_l, 'L').text} of shelf room",
         wide=storage_shelf(shelf, Size(width_px=560, height_px=190)),
         narrow=storage_shelf(shelf, Size(width_px=350, height_px=190)),
+        freezing=_freezing(ahead),
         warnings=tuple(_warnings(ahead, style)),
     )
 
@@ -142,6 +144,14 @@ def _fullness(litres: float, usable_l: float) -> Meaning:
     if litres > usable_l:
         return "past"
     return "near" if litres > NEARLY_FULL * usable_l else "within"
+
+
+def _freezing(ahead: StoreAhead) -> str:
+    """For how long a freezer's spare power is needed on the days on which something goes in."""
+    busy = [
+        f"{day:%a} {day.day}: {duration_text(60 * hours)}" for day, hours in ahead.freezing_h.items() if hours > 0.0
+    ]
+    return f"Freezing, at all its spare power: {', '.join(busy)}." if busy else ""
 
 
 def _warnings(ahead: StoreAhead, style: Style) -> Iterable[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from django.contrib import messages
@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from production.domain.errors import PotwrightError
 from production.selectors.access import Action, may, require
 from production.selectors.lots import lots_there
-from production.selectors.stock import picks_until
+from production.selectors.stock import picks_of_day
 from production.services.dispatch import dispatch_confirm_all
 from production.services.dispatch_notes import note_request
 from production.web.door import kitchen_page, page, request_key
@@ -76,9 +76,7 @@ def _page(
     style = style_of(by.kitchen)
     now = timezone.now()
     today = style.day_of(now)
-    start = min(now, datetime.combine(day, time(), style.zone) + timedelta(days=1))
-    end = max(datetime.combine(day, time(), style.zone) + timedelta(days=1), now)
-    states, picks = picks_until(by=by, now=start, end=end)
+    states, picks = picks_of_day(by=by, day=day, now=now)
     lots = {each.code: each for each in lots_there(by=by)}
     days = sorted({day, *(today + timedelta(days=n) for n in DAYS_SHOWN)})
     context = {

@@ -34,7 +34,10 @@ _KINDS = (
     ("batch_sheet", "Batch sheets", "One for each run: this pot, this charge, these times."),
     ("cooling_log", "Cooling logs", "One for each draw, blank, with the limits and the expected curve."),
     ("purchase_list", "Purchase lists", "One for each supplier and delivery."),
+    ("label_sheet", "Labels", "Printed from the page of a lot; print them again there."),
+    ("dispatch_note", "Dispatch notes", "What has left, printed from the page of dispatches."),
 )
+_FROM_OTHER_PAGES = frozenset({"label_sheet", "dispatch_note"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +48,11 @@ class Shelf:
     label: str
     note: str
     documents: tuple[tuple[Document, str], ...]  # with the time of issue
+
+    @property
+    def again(self) -> bool:
+        """May one of them be issued again here?"""
+        return self.kind not in _FROM_OTHER_PAGES
 
 
 @kitchen_page
