@@ -8,7 +8,7 @@ from datetime import datetime
 
 from production.domain.plan import Ask, Plan, PlannedRun
 from production.domain.records.course_content import Course, Noted, ReductionNow, State, Step, StepNow
-from production.domain.records.course_late import asks_of, lateness_of
+from production.domain.records.course_late import asks_of, lateness_of, lost_of
 from production.domain.records.course_numbers import Numbers, Recorded, charge_recorded
 from production.domain.records.course_state import records_of, steps_now, timers_of
 from production.domain.records.course_steps import REDUCED, Basis, steps_of
@@ -75,7 +75,7 @@ def course_of(running: Running, *, now: datetime) -> Course:
         charge=told,
         draws=draws,
         reduction=_with_planned_end(reduction, stand),
-        lateness=lateness_of(plan, run, stand),
+        lateness=(lost_of if running.state == "broken_off" else lateness_of)(plan, run, stand),
         cautions=sheet.cautions,
         others=records.others,
         withdrawn=records.dead,

@@ -9,6 +9,7 @@ from production.domain.formula import Again, Charge, Pouring, charge_weighed
 from production.domain.plan import Plan, PlannedRun, parameters_of
 from production.domain.quantities import System, display_quantity
 from production.domain.records.course_content import ChargeNow
+from production.domain.sheets.page import safe_mark_mm
 from production.domain.thermal.balance import water_mass_kg
 from production.domain.thermal.pots import pot_area_m2
 
@@ -122,16 +123,17 @@ def _changes(charge: Charge, planned: Charge, leave_out_kg: float, system: Syste
     def show(value: float, unit: str) -> str:
         return " ".join(display_quantity(value, unit, system))
 
+    mark = show(safe_mark_mm(length_mm=charge.fill_mark_mm, is_us=system == "us"), "mm")
     if leave_out_kg > 0.0:
         return (
             f"The pot would be too full: leave out {show(leave_out_kg, 'kg')} of the solids, or fill only to "
-            f"{show(charge.fill_mark_mm, 'mm')} below the rim, which makes less and stronger broth."
+            f"{mark} below the rim, which makes less and stronger broth."
         )
     change = charge.first.cold_l - planned.first.cold_l
     if abs(change) < SAME_SHARE * planned.first.cold_l:
         return ""
     return (
         f"{show(charge.solids_kg, 'kg')} of solids instead of {show(planned.solids_kg, 'kg')}: fill to "
-        f"{show(charge.fill_mark_mm, 'mm')} below the rim ({show(charge.water_l, 'L')} of water); the first draw "
+        f"{mark} below the rim ({show(charge.water_l, 'L')} of water); the first draw "
         f"gives about {show(charge.first.cold_l, 'L')} instead of {show(planned.first.cold_l, 'L')}."
     )

@@ -198,12 +198,12 @@ class ReductionNow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Affected:
-    """Somebody or something that has to wait because this run is late."""
+    """Somebody or something that has to wait because this run is late, or that gets nothing because it is lost."""
 
     kind: str  # cooling, pot, dispatch
     name: str
     planned_at: datetime
-    now_at: datetime
+    now_at: datetime | None  # none: not from this run any more
     sentence: str
 
 
@@ -215,11 +215,12 @@ class Lateness:
     end_at: datetime  # when the pot is free again
     affected: tuple[Affected, ...] = ()
     sentence: str = ""
+    is_lost: bool = False  # broken off: what it was to give has to be made again
 
     @property
     def offers_replan(self) -> bool:
         """Whether a manager should be asked to plan again."""
-        return bool(self.affected)
+        return self.is_lost or bool(self.affected)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,14 +7,16 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from production.domain.batches import Peg
 from production.domain.demand import PAR_PREFIX
 from production.domain.plan import Ask, BoilAt, Plan, PlannedDraw, PlannedRun, RunLost, StartedAt
 from production.domain.records.course_content import Affected, Lateness, StepNow
-from production.domain.records.course_steps import BEGIN, BOIL, FINISH, FIRST
+from production.domain.records.course_steps import BEGIN, BOIL, FINISH, FIRST, REDUCED
 from production.domain.schedule.result import POUR_OVER, PlacedCooling, PlacedRun
 
 WORTH_TELLING = timedelta(minutes=5)  # the grid of the schedule
 _DRAWN_AT = {"first": FIRST, "reduction": "portion"}
+_MADE_AT = {"first": FIRST, "reduction": REDUCED}
 
 
 def lateness_of(plan: Plan, run: PlannedRun, steps: Iterable[StepNow]) -> Lateness:
@@ -47,6 +49,38 @@ def lateness_of(plan: Plan, run: PlannedRun, steps: Iterable[StepNow]) -> Latene
         affected=tuple(affected),
         sentence=f"{run.code} is about {minutes} min late."
         + ("" if affected else " Nobody else has to wait for it so far."),
+    )
+
+
+def lost_of(plan: Plan, run: PlannedRun, steps: Iterable[StepNow]) -> Lateness:
+    """What a run that was broken off will not give.
+
+    Equation: order lines of the draws that nobody has recorded.
+    Units: plan, run, steps (records); returns a record.
+    Valid: runs of the plan that were broken off.
+    Errors: none.
+    Source: own definition.
+    """
+    made = {each.step.code for each in steps if each.record is not None}
+    zone = ZoneInfo(plan.week.kitchen.time_zone)
+    missing = [draw for draw in run.draws if _MADE_AT[draw.name] not in made]
+    return Lateness(
+        minutes=0,
+        end_at=run.end_at,
+        affected=tuple(
+            Affected(
+                kind="dispatch",
+                name=whom,
+                planned_at=peg.dispatch_at,
+                now_at=None,
+                sentence=f"{peg.containers} × {product} for {whom} leave {_clock(peg.dispatch_at, zone)}; "
+                "this run does not make them any more.",
+            )
+            for draw in missing
+            for product, whom, peg in _ordered(plan, run, draw)
+        ),
+        sentence=f"{run.code} was broken off." if missing else f"{run.code} was broken off after its draws.",
+        is_lost=bool(missing),
     )
 
 
@@ -89,14 +123,8 @@ def _places_at(cooling: PlacedCooling, device: str, minute: int) -> int:
 
 def _dispatches(plan: Plan, run: PlannedRun, draw: PlannedDraw, shift: timedelta, zone: ZoneInfo) -> Iterable[Affected]:
     ready_at = draw.ready_at + shift
-    outlets = {each.code: each.name for each in plan.week.outlets}
-    going = {each.code: outlets.get(each.outlet, each.outlet) for each in plan.week.order_lines}
-    for portion in run.batch.reduction if draw.name == "reduction" else run.batch.first:
-        product = plan.week.get("products", portion.product).name
-        for peg in portion.pegs:
-            if peg.line.startswith(PAR_PREFIX) or not draw.ready_at <= peg.dispatch_at < ready_at:
-                continue
-            whom = going.get(peg.line, peg.line)
+    for product, whom, peg in _ordered(plan, run, draw):
+        if draw.ready_at <= peg.dispatch_at < ready_at:
             yield Affected(
                 kind="dispatch",
                 name=whom,
@@ -105,6 +133,17 @@ def _dispatches(plan: Plan, run: PlannedRun, draw: PlannedDraw, shift: timedelta
                 sentence=f"{peg.containers} × {product} for {whom} leave {_clock(peg.dispatch_at, zone)}, "
                 f"but are ready only {_clock(ready_at, zone)}.",
             )
+
+
+def _ordered(plan: Plan, run: PlannedRun, draw: PlannedDraw) -> Iterable[tuple[str, str, Peg]]:
+    """Product and outlet of everything that is ordered of a draw."""
+    outlets = {each.code: each.name for each in plan.week.outlets}
+    going = {each.code: outlets.get(each.outlet, each.outlet) for each in plan.week.order_lines}
+    for portion in run.batch.reduction if draw.name == "reduction" else run.batch.first:
+        product = plan.week.get("products", portion.product).name
+        for peg in portion.pegs:
+            if not peg.line.startswith(PAR_PREFIX):
+                yield product, going.get(peg.line, peg.line), peg
 
 
 def _vessels(

@@ -13,6 +13,7 @@ from production.domain.quantities import display_quantity, rounded_text
 from production.domain.records import course_boxes as boxes
 from production.domain.records.course_content import Step
 from production.domain.sheets import BatchSheet, ChargeLine, StageLine
+from production.domain.sheets.page import safe_mark_mm
 
 CHECK_EVERY = timedelta(hours=1)  # temperatures of a simmer (common practice, no source)
 CHECK_UNTIL = timedelta(minutes=20)  # none so shortly before its end (own choice)
@@ -143,7 +144,8 @@ def _load(basis: Basis, stage: StageLine) -> Iterator[Step]:
     for line in basis.sheet.charge:
         if line.what == "solids":
             yield _weighing(basis, stage, line)
-    mark = basis.show(basis.charge.fill_mark_mm, "mm")
+    is_us = basis.sheet.heading.units == "us"
+    mark = basis.show(safe_mark_mm(length_mm=basis.charge.fill_mark_mm, is_us=is_us), "mm")
     yield _plain(
         stage,
         FILL,

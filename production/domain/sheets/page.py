@@ -78,9 +78,8 @@ class Page:
         return f"{number} {'°' if unit == 'degC' else ''}{shown}"
 
     def from_rim(self, length_mm: float) -> str:
-        """A distance below the rim, rounded to the safe side: never less than it is."""
-        step_mm = 25.4 / 8.0 if self.is_us else 1.0
-        return self.show(math.ceil(length_mm / step_mm - 1e-6) * step_mm, "mm")
+        """A distance below the rim, rounded to the safe side."""
+        return self.show(safe_mark_mm(length_mm=length_mm, is_us=self.is_us), "mm")
 
     def is_unattended(self, stage: Placed) -> bool:
         """Whether some of a stage falls outside every shift."""
@@ -89,6 +88,19 @@ class Page:
             if shift.start <= covered < shift.end:
                 covered = shift.end
         return covered < end
+
+
+def safe_mark_mm(*, length_mm: float, is_us: bool) -> float:
+    """A distance below the rim as it can be measured, never less than it is.
+
+    Equation: rounded up to the millimetre, or to the eighth of an inch.
+    Units: length_mm [mm], is_us (yes or no); returns [mm].
+    Valid: any distance.
+    Errors: none.
+    Source: own definition.
+    """
+    step_mm = 25.4 / 8.0 if is_us else 1.0
+    return math.ceil(length_mm / step_mm - 1e-6) * step_mm
 
 
 def page_of(plan: Plan, run: PlannedRun) -> Page:

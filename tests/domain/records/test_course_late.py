@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 from production.domain.records.course import Running, course_of
 from production.domain.records.course_content import Lateness
@@ -29,7 +30,7 @@ def test_the_next_run_of_the_pot_is_told() -> None:
     pots = [each for each in found.affected if each.kind == "pot"]
     assert [each.name for each in pots] == ["R02"]
     assert pots[0].planned_at == run_of("R02").start_at
-    assert (pots[0].now_at - pots[0].planned_at).total_seconds() == 40 * 60
+    assert pots[0].now_at == pots[0].planned_at + timedelta(minutes=40)
     assert "R02 is to begin in Tall 100" in pots[0].sentence
     assert found.offers_replan
     assert found.minutes == 40
@@ -44,7 +45,7 @@ def test_a_dispatch_that_would_be_missed_is_told() -> None:
     assert in_time == []
     assert [each.name for each in missed] == ["Corner bistro"]
     assert "3 × Poultry broth 5 L for Corner bistro leave Wednesday 09:00" in missed[0].sentence
-    assert (missed[0].now_at - missed[0].planned_at).total_seconds() == 10 * 60
+    assert missed[0].now_at == missed[0].planned_at + timedelta(minutes=10)
 
 
 def test_a_cooling_place_that_another_draw_wants_is_told() -> None:
@@ -73,3 +74,22 @@ def test_a_late_run_that_nobody_waits_for_says_so() -> None:
     found = pencil.course(101).lateness
     assert found.sentence == "R05 is about 10 min late. Nobody else has to wait for it so far."
     assert not found.offers_replan
+
+
+def test_a_run_that_was_broken_off_tells_what_it_will_not_give() -> None:
+    pencil = Pencil("R01")
+    pencil.note("begin", "run_begun", 0)
+    found = pencil.course(100, state="broken_off").lateness
+    assert found.is_lost
+    assert found.offers_replan
+    assert found.affected[0].sentence == (
+        "3 × Poultry broth 5 L for Corner bistro leave Wednesday 09:00; this run does not make them any more."
+    )
+
+
+def test_a_run_that_was_broken_off_after_its_draw_has_lost_nothing() -> None:
+    pencil = Pencil("R01")
+    pencil.note("begin", "run_begun", 0)
+    pencil.note("draw.first", "drawn", 290, mass="15 kg")
+    found = pencil.course(300, state="broken_off").lateness
+    assert (found.is_lost, found.affected, found.offers_replan) == (False, (), False)

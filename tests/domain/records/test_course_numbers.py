@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -65,6 +66,15 @@ def test_more_bones_give_the_second_draw_and_the_reduction_more() -> None:
     assert planned is not None
     assert told.reduction_kg is not None
     assert told.reduction_kg > planned.mass_kg
+
+
+def test_the_mark_is_rounded_so_that_the_pot_is_never_fuller() -> None:
+    course = loaded(frames="18 kg").course(10)
+    fill = course.at("fill")
+    assert fill is not None
+    whole = math.ceil(course.charge.fill_mark_mm)
+    assert f"to {whole} mm below the rim" in fill.step.do
+    assert f"to {whole} mm below the rim" in course.charge.sentence
 
 
 def test_too_many_bones_say_how_much_to_leave_out() -> None:
