@@ -38,16 +38,15 @@ def skim() -> Boxes:
     return (Field(name="mass", label="Skimmed off", kind="mass", unit="kg", low=0.0, high=20.0),)
 
 
-def fill(charge: Charge, planned: Charge) -> Boxes:
+def fill(charge: Charge, planned: Charge, *, mark_mm: float) -> Boxes:
     """The water that went in, by volume, weight or mark; a tap says that it stands at the mark.
 
-    Equation: water and mark of the charge.
-    Units: charge, planned (records; [kg], [L], [mm]); returns boxes.
+    Equation: water of the charge, and its mark as it can be measured.
+    Units: charge, planned (records; [kg], [L], [mm]), mark_mm [mm]; returns boxes.
     Valid: any charge.
     Errors: none.
     Source: own choice.
     """
-    mark = charge.fill_mark_mm
     return (
         _amount("volume", "Water", "volume", "L", charge.water_l, planned.water_l, low=0.6, high=1.3),
         _amount("mass", "Water", "mass", "kg", charge.water_kg, planned.water_kg, low=0.6, high=1.3),
@@ -56,10 +55,10 @@ def fill(charge: Charge, planned: Charge) -> Boxes:
             label="Below the rim",
             kind="level",
             unit="mm",
-            expected=mark,
+            expected=mark_mm,
             planned=planned.fill_mark_mm,
-            low=max(0.0, mark - 60.0),
-            high=mark + 120.0,
+            low=max(0.0, mark_mm - 60.0),
+            high=mark_mm + 120.0,
         ),
     )
 

@@ -145,14 +145,15 @@ def _load(basis: Basis, stage: StageLine) -> Iterator[Step]:
         if line.what == "solids":
             yield _weighing(basis, stage, line)
     is_us = basis.sheet.heading.units == "us"
-    mark = basis.show(safe_mark_mm(length_mm=basis.charge.fill_mark_mm, is_us=is_us), "mm")
+    mark_mm = safe_mark_mm(length_mm=basis.charge.fill_mark_mm, is_us=is_us)
+    mark, water = basis.show(mark_mm, "mm"), basis.show(basis.charge.water_l, "L")
     yield _plain(
         stage,
         FILL,
         "filled",
-        boxes.fill(basis.charge, basis.run.charge),
+        boxes.fill(basis.charge, basis.run.charge, mark_mm=mark_mm),
         title="Fill with water",
-        do=f"Fill with cold water to {mark} below the rim, about {basis.show(basis.charge.water_l, 'L')}.",
+        do=f"Fill with cold water to {mark} below the rim, about {water}.",
         open_until=BOIL,
     )
 

@@ -8,8 +8,9 @@ from datetime import datetime, timedelta
 
 from production.documents.pictures import pot_drawn, stage_kind
 from production.documents.words import Units
-from production.domain.records.course_content import Course, Field, Noted, Step, StepNow
+from production.domain.records.course_content import ChargeNow, Course, Field, Noted, Step, StepNow
 from production.domain.sheets import BatchSheet, StageLine
+from production.domain.sheets.page import safe_mark_mm
 from production.drawing.canvas import Size, Svg
 from production.drawing.extraction_line import ExtractionLine, LineAddition, LineStage, extraction_line
 from production.drawing.pot_section import pot_section
@@ -116,11 +117,11 @@ def run_page(*, sheet: BatchSheet, course: Course, subject: str, style: Style) -
         again=tuple(_step(each, subject, style, again=True) for each in course.steps if _may_repeat(each, course)),
         skipped=tuple(_step(each, subject, style) for each in course.steps if each.status == "skipped"),
         timers=tuple(TimerView(label=each.label, until=each.until.isoformat()) for each in course.timers),
-        late=lateness.sentence if lateness.minutes >= _LATE_MIN else "",
+        late=lateness.sentence if lateness.minutes >= _LATE_MIN or lateness.is_lost else "",
         affected=tuple(each.sentence for each in lateness.affected),
         offers_replan=lateness.offers_replan,
         figures=(
-            ("Fill cold to below the rim", style.amount(charge.fill_mark_mm, "mm")),
+            ("Fill cold to below the rim", style.amount(_safe_mark_mm(charge, style), "mm")),
             ("Water", style.amount(charge.water_l, "L")),
             ("Solids", style.amount(charge.solids_kg, "kg")),
         ),
@@ -133,6 +134,10 @@ def run_page(*, sheet: BatchSheet, course: Course, subject: str, style: Style) -
         records=records,
         break_off=_break_off(subject),
     )
+
+
+def _safe_mark_mm(charge: ChargeNow, style: Style) -> float:
+    return safe_mark_mm(length_mm=charge.fill_mark_mm, is_us=style.units == "us")
 
 
 def _may_repeat(each: StepNow, course: Course) -> bool:
