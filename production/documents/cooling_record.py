@@ -60,7 +60,7 @@ def cooling_record_view(log: CompletedCoolingLog) -> dict[str, object]:
         "lots": ", ".join(log.lots),
         "facts": list(_facts(log, clock)),
         "stages": [_stage(each, clock) for each in log.stages],
-        "curve": cooling_glance(_corridor(log, clock), CURVE_SIZE),
+        "curve": cooling_glance(log_corridor(log, clock), CURVE_SIZE),
         "readings": [_reading(each, log, clock) for each in full],
         "close": [_close(row, clock) for row in _rows_of(close)],
         "close_count": len(close),
@@ -162,7 +162,7 @@ def _close(row: list[LoggedReading], clock: Clock) -> list[tuple[str, str]]:
     return [(clock.time(each.measured_at), each.counted) for each in row]
 
 
-def _corridor(log: CompletedCoolingLog, clock: Clock) -> CoolingCorridor:
+def log_corridor(log: CompletedCoolingLog, clock: Clock) -> CoolingCorridor:
     """What counts, against the limits, from the moment at which the clock started at the earliest."""
     zero = next((each.start_at for each in log.stages if each.start_at is not None), log.opened_at)
     unit: TempUnit = "F" if any(each.temp_unit == "F" for each in log.stages) else "C"

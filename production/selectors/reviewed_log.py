@@ -1,4 +1,4 @@
-"""One log with all that an inspector asks about it: thermometers, deviations, lots, what was said, place in the book."""
+"""One log with all that an inspector wants to see: thermometers, deviations, lots, what was said, place in the book."""
 
 from __future__ import annotations
 

@@ -127,12 +127,13 @@ def _chosen(by: Sequence[Membership], chosen: ReviewFilter) -> list[Q]:
 
 def _holds(by: Sequence[Membership], product: str) -> Q:
     """Logs of which lots of the product were made; while none is made, those of a draw that it could come from."""
-    packed = Q(Exists(Lot.objects.filter(coolings=OuterRef("pk"), product__code=product)))
+    lots = Lot.objects.filter(coolings=OuterRef("pk"))
+    packed = Q(Exists(lots.filter(product__code=product)))
     rows = Product.objects.filter(kitchen_id__in=[each.kitchen_id for each in by], code=product)
     row = rows.values_list("formula__name", "kind").first()
     if row is None:
         return packed
-    return packed | Q(lots__isnull=True, sheet__formula=row[0], draw__in=_DRAWS.get(row[1], ()))
+    return packed | Q(~Exists(lots), sheet__formula=row[0], draw__in=_DRAWS.get(row[1], ()))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
