@@ -139,8 +139,8 @@ def test_the_command_prints_a_checkpoint_that_proves_the_book_later(cast: Cast, 
     kept = tmp_path / "note.txt"
     kept.write_text(note)
     said = told("verify_records", "--kitchen", "small", "--checkpoint", str(kept))
-    assert said == "small: 6 entries, 1 checkpoints and 1 given: nothing was changed.\n"
-    assert told("verify_records").splitlines()[0].startswith("elsewhere: 0 entries")
+    assert said == "small (entries: 6, checkpoints: 1 and 1 given): nothing was changed.\n"
+    assert told("verify_records").splitlines()[0].startswith("elsewhere (entries: 0")
 
 
 @pytest.mark.django_db

@@ -46,11 +46,11 @@ class Command(BaseCommand):
     def _tell(self, check: BookCheck, *, given: int) -> None:
         if not check.guarded:
             self.stderr.write(UNGUARDED)
-        kept = f"{check.entries} entries, {check.checkpoints} checkpoints" + (f" and {given} given" if given else "")
+        kept = f"entries: {check.entries}, checkpoints: {check.checkpoints}" + (f" and {given} given" if given else "")
         if not check.findings:
-            self.stdout.write(f"{check.kitchen}: {kept}: nothing was changed.")
+            self.stdout.write(f"{check.kitchen} ({kept}): nothing was changed.")
             return
-        self.stdout.write(f"{check.kitchen}: {kept}: NOT as it was written down.")
+        self.stdout.write(f"{check.kitchen} ({kept}): NOT as it was written down.")
         for finding in check.findings:
             self.stdout.write(f"  {finding.sentence}")
 
