@@ -27,7 +27,7 @@ from tests.services.cooling_kit import (
     take,
 )
 
-MOST_QUERIES = 7  # rows, devices, acts, questions, safety plan; and no more for more coolings
+MOST_QUERIES = 5  # rows, devices, acts, questions, safety plan; and no more for more coolings
 
 
 @pytest.fixture
