@@ -19,6 +19,7 @@ from production.selectors.access import Action, require
 from production.selectors.run_records import running_of
 from production.services.coolings import coolings_open
 from production.services.floor_answers import Answer, Question, draft_kept
+from production.services.ingredient_uses import WEIGHED, ingredient_uses_set, lots_doubt
 from production.services.records import Draft
 from production.services.run_rows import State, refuse_corrected, refuse_unfitting, run_locked
 
@@ -53,7 +54,11 @@ def step_record(by: Membership, draft: Draft, now: datetime) -> Answer:
     if is_confirmed and draft.corrects is not None and amounts == typed_amounts(step, draft.corrects.content):
         draft.content["confirms"] = draft.corrects.number
     question = None if is_confirmed else _question(step, amounts, by)
+    doubt = lots_doubt(by=by, record=record, draft=draft)
     answer, is_new = draft_kept(by=by, draft=draft, now=now, question=question)
+    if is_new and draft.kind in WEIGHED:
+        ingredient_uses_set(record)
+        answer = answer if answer.sentence else replace(answer, sentence=doubt)
     if is_new and step.code in _COOLED:
         draw = _COOLED[step.code]
         coolings_open(by=by, run=record, draw=draw, at=draft.happened_at, key=draft.key, now=now)
@@ -115,6 +120,7 @@ def entry_withdraw(by: Membership, draft: Draft, now: datetime) -> Answer:
     answer, is_new = draft_kept(by=by, draft=draft, now=now)
     if is_new:
         _state_set(record)
+        ingredient_uses_set(record)
     if is_new and target.content.get("step") in _COOLED:
         return replace(answer, sentence="Its cooling log stays open.", remedy="Close the log on its own page.")
     return answer
