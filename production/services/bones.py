@@ -28,11 +28,11 @@ def bones_save(
 ) -> Bones:
     """Put bones or trim by; how long they may be used follows from where they are put."""
     require(by, Action.RECORD)
+    RecordBook.objects.get_or_create(kitchen_id=by.kitchen_id)
+    RecordBook.objects.select_for_update().get(kitchen_id=by.kitchen_id)  # one number after the other
     earlier = _earlier(by, key, "bones_saved")
     if earlier is not None:
         return bones_one(by=by, code=earlier.subject.removeprefix("bones/"))
-    RecordBook.objects.get_or_create(kitchen_id=by.kitchen_id)
-    RecordBook.objects.select_for_update().get(kitchen_id=by.kitchen_id)  # one number after the other
     what, place = _ingredient(by, ingredient), _store(by, store)
     mass = _mass(mass_kg, most=MOST_KG)
     today = now.astimezone(ZoneInfo(by.kitchen.time_zone)).date()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -40,7 +40,8 @@ def dispatch_confirm(
 ) -> tuple[Entry, ...]:
     """Write down what leaves for an order line: all of the picks or none. Fewer than ordered may leave, not more."""
     require(by, Action.RECORD)
-    row = _line_locked(by, line)
+    _lock(by, [line], [each.lot for each in picked])
+    row = _line(by, line)
     if known_before(by, f"{key}:0", "lot_dispatched"):
         return tuple(Entry.objects.filter(kitchen_id=by.kitchen_id, key__startswith=f"{key}:").order_by("number"))
     together = _together(picked)
@@ -51,9 +52,13 @@ def dispatch_confirm(
     )
 
 
-def _line_locked(by: Membership, line: int) -> OrderLine:
-    """The order line, held, so that two people do not send it twice."""
-    OrderLine.objects.select_for_update().filter(pk=line, week__kitchen_id=by.kitchen_id).first()
+def _lock(by: Membership, lines: Iterable[int], lots: Iterable[str]) -> None:
+    """Hold order lines and lots until the end, always in the same order, so that nobody waits for each other."""
+    list(OrderLine.objects.select_for_update().filter(pk__in=lines).order_by("pk"))
+    list(Lot.objects.select_for_update().filter(code__in=lots, kitchen_id=by.kitchen_id).order_by("pk"))
+
+
+def _line(by: Membership, line: int) -> OrderLine:
     row = (
         OrderLine.objects.filter(pk=line, week__kitchen_id=by.kitchen_id)
         .select_related("product", "outlet", "week", "week__kitchen")
@@ -178,6 +183,7 @@ def dispatch_confirm_all(
     wanted = {line: picks for line, picks in picked.items() if any(each.containers for each in picks)}
     if not wanted:
         _together(())
+    _lock(by, wanted, [each.lot for picks in wanted.values() for each in picks])
     sent = 0
     for line, picks in sorted(wanted.items()):
         entries = dispatch_confirm(

@@ -38,11 +38,11 @@ def lot_make(
 ) -> Lot:
     """Pack containers of one draw whose cooling logs are closed; the lot is held until it is let go."""
     require(by, Action.RECORD)
+    RecordBook.objects.get_or_create(kitchen_id=by.kitchen_id)
+    RecordBook.objects.select_for_update().get(kitchen_id=by.kitchen_id)  # one number after the other
     earlier = _made_before(by, key)
     if earlier is not None:
         return earlier
-    RecordBook.objects.get_or_create(kitchen_id=by.kitchen_id)
-    RecordBook.objects.select_for_update().get(kitchen_id=by.kitchen_id)  # one number after the other
     packed = _closed(by, coolings)
     row = _product_of(by, product, packed)
     place = _place(by, store, row)
