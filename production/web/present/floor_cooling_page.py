@@ -14,6 +14,7 @@ from production.selectors.cooling_log import ReadingRow
 from production.web.present.floor_coolings import (
     GroupView,
     anchor_of,
+    close_form,
     corridor_of,
     group_view,
     help_sentences,
@@ -127,7 +128,7 @@ def cooling_page(
             else (_corrective(cooling),)
         ),
         acts=tuple(_act(cooling, each, style) for each in reversed(cooling.acts)),
-        close=_close(cooling) if is_open else None,
+        close=close_form(cooling) if is_open else None,
         give_up=_give_up(cooling) if is_open else None,
         rule=f"{cooling.rule.title}, {cooling.rule.jurisdiction} ({cooling.rule.code})",
     )
@@ -287,17 +288,6 @@ def _corrective(cooling: CoolingNow) -> DeedView:
     what = FieldView(name="what", label="What was done, and why", kind="text")
     return DeedView(
         label="Another corrective action", form=_deed(cooling, "corrective_action", "Record the action", (what,))
-    )
-
-
-def _close(cooling: CoolingNow) -> FormView:
-    return FormView(
-        key=f"close-{anchor_of(cooling.subject)}",
-        kind="cooling_closed",
-        subject=cooling.subject,
-        button="Close this log",
-        says=f"{title_of(cooling)}: log closed",
-        style="grave",
     )
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from production.domain.limits import Stage
+from production.domain.records.advice import SAFE_FROM
 from production.domain.records.advice_content import Spelling
 from production.domain.records.advice_words import advice_sentence
 from production.domain.records.standing import CoolingNow, OpenQuestion
@@ -22,7 +23,6 @@ from production.web.present.floor_forms import FieldView, FormView
 from production.web.style import Style, duration_text, minutes_between
 
 _GLANCE = Size(width_px=430, height_px=150)
-_SURE = 0.95  # of a limit's chance: less is near it
 _LONGEST_MIN = 14 * 24 * 60
 STATE_WORDS = {
     State.RUNNING: "running",
@@ -66,6 +66,7 @@ class GroupView:
     questions: tuple[QuestionView, ...]
     drawing: Svg
     reading: FormView
+    close: FormView | None  # as soon as every limit is met
 
 
 def groups_view(coolings: Iterable[CoolingNow], style: Style) -> tuple[GroupView, ...]:
@@ -77,7 +78,8 @@ def group_view(group: CoolingNow, style: Style) -> GroupView:
     """One group in words, with its curve."""
     stage = _stage_in_force(group)
     meaning, words = _standing(group, stage)
-    deadline = stage.deadline_at if stage else None
+    is_lost = meaning == "past"
+    deadline = stage.deadline_at if stage and not is_lost else None
     return GroupView(
         subject=group.subject,
         path=group.subject.removeprefix("cooling/"),
@@ -89,7 +91,7 @@ def group_view(group: CoolingNow, style: Style) -> GroupView:
         words=words,
         deadline=deadline.isoformat() if deadline else "",
         left=_left_words(deadline, style.now),
-        goal=_goal_words(group, stage, style),
+        goal="" if is_lost else _goal_words(group, stage, style),
         last=_last_words(group, style),
         forecast=_forecast_words(group, stage, style),
         do_now=next(iter(help_sentences(group, style)), _mildest(group, meaning)),
@@ -97,6 +99,7 @@ def group_view(group: CoolingNow, style: Style) -> GroupView:
         questions=tuple(_question(group, each, style) for each in group.questions),
         drawing=cooling_glance(corridor_of(group, style), _GLANCE),
         reading=reading_form(group, style),
+        close=close_form(group) if group.verdict.state is State.MET and group.closed_at is None else None,
     )
 
 
@@ -143,7 +146,7 @@ def _standing(group: CoolingNow, stage: StageVerdict | None) -> tuple[Meaning, s
     if not group.chances:
         return "open", "running"
     chance, number = min((chance, number) for number, chance in group.chances)
-    if chance >= _SURE:
+    if chance >= SAFE_FROM:
         return "within", "within the limit"
     target = target_words(group, next(each for each in group.verdict.stages if each.number == number))
     return "near", f"{target} at risk: {_percent(chance)}"
@@ -169,6 +172,8 @@ def _mildest(group: CoolingNow, meaning: Meaning) -> str:
     """What is allowed and mildest, where something has to be done and nothing can be reckoned."""
     if group.is_unread:
         return "Take the first reading now."
+    if group.verdict.state is State.MET and group.closed_at is None:
+        return "Every limit is met: close the log, and put it into the store."
     if meaning not in ("near", "past") or not group.actions:
         return ""
     return group.actions[0].sentence
@@ -242,13 +247,15 @@ def corridor_of(group: CoolingNow, style: Style) -> CoolingCorridor:
     zero = next((each.start_at for each in group.verdict.stages if each.start_at), group.opened_at)
     shift = minutes_between(zero, group.opened_at)
     band = group.forecast.band if group.forecast else ()
+    end = group.points[-1] if group.points else None
+    last = style.when(_at(group, end[0])) if end else ""  # the only one that is written beside its dot
     return CoolingCorridor(
         name=f"{title_of(group)}, {group.device}",
         start_label=style.when(zero),
         expected=(),
         limits=tuple(_steps(group, zero)),
         readings=tuple(
-            CurveReading(at_min=minute + shift, temp_c=temp_c, at_label=style.when(_at(group, minute)))
+            CurveReading(at_min=minute + shift, temp_c=temp_c, at_label=last if (minute, temp_c) == end else "")
             for minute, temp_c in group.points
         ),
         forecast=tuple(
@@ -271,7 +278,8 @@ def _steps(group: CoolingNow, zero: datetime) -> Iterable[LimitStep]:
             by_min = minutes_between(zero, stage.deadline_at)
         else:
             by_min = (before_min if law.clock == "from_stage" else 0.0) + law.max_minutes
-        yield LimitStep(by_min=by_min, at_most_c=law.to_c, meaning=stage_meaning(stage.state))
+        meaning = "open" if group.is_unread else stage_meaning(stage.state)
+        yield LimitStep(by_min=by_min, at_most_c=law.to_c, meaning=meaning)
         before_min = by_min
 
 
@@ -301,6 +309,17 @@ def reading_form(group: CoolingNow, style: Style) -> FormView:
         button="Record",
         fields=(FieldView(name="temp", label="Reading", unit=f"°{unit}"),),
         hidden=(("unit", unit), ("thermometer", "")),
+    )
+
+
+def close_form(group: CoolingNow) -> FormView:
+    """The end of a log; the verdict is written down with it."""
+    return FormView(
+        key=f"c{anchor_of(group.subject)}",
+        kind="cooling_closed",
+        subject=group.subject,
+        button="Close this log",
+        says=f"{title_of(group)}: log closed",
     )
 
 

@@ -25,7 +25,7 @@
     const minutes = Math.floor(Math.abs(ms) / 60000);
     const seconds = Math.floor(Math.abs(ms) / 1000) % 60;
     if (minutes < 10) return minutes + " min " + String(seconds).padStart(2, "0") + " s";
-    return minutes < 60 ? minutes + " min" : Math.floor(minutes / 60) + " h " + (minutes % 60) + " min";
+    return minutes < 60 ? minutes + " min" : minutes < 2880 ? Math.floor(minutes / 60) + " h " + (minutes % 60) + " min" : Math.floor(minutes / 1440) + " d";
   }
 
   // Forms
