@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from itertools import count
 from typing import Any
 
 from production.domain.records.verdicts import State
 from production.domain.sheets import batch_sheets, content_to_json
-from production.models import CoolingRecord, Entry, Membership, Plan, PlanningWeek, RunRecord, Thermometer
+from production.models import CoolingRecord, Entry, Membership, PlanningWeek, RunRecord, Thermometer
 from production.selectors.plans import plan_content
 from production.services.coolings import coolings_open
 from production.services.floor import floor_take
@@ -21,38 +22,51 @@ _KEYS = count(1)
 GOOD = ((2, "80"), (25, "57"), (60, "35"), (110, "21"), (300, "5"))
 
 
+@dataclass(frozen=True, slots=True)
+class _Planned:
+    """The small kitchen's plan, its first run that has a draw to cool, and when that is drawn off."""
+
+    made: Any
+    code: str
+    sheet: dict[str, Any]
+    begun_at: datetime
+    drawn_at: datetime
+
+
+_PLANS: list[_Planned] = []
+
+
+def _planned(by: Membership, week: PlanningWeek) -> _Planned:
+    """It is the same in every test, so it is made once."""
+    if not _PLANS:
+        made = plan_make(kitchen=by.kitchen, week_id=week.pk)
+        content = plan_content(plan=plan_store(made=made, kitchen=by.kitchen, week_id=week.pk, user_id=None))
+        run = next(each for each in content.runs if each.draws)
+        sheet = next(each for each in batch_sheets(content) if each.run == run.code)
+        drawn = next(each.start_at for each in run.draws if each.name == "first").astimezone(UTC)
+        _PLANS.append(_Planned(made, run.code, content_to_json(sheet), sheet.start_at, drawn))
+    return _PLANS[0]
+
+
 def a_run(by: Membership, week: PlanningWeek) -> RunRecord:
     """The plan's first run that has a draw to cool, begun where the plan begins it."""
-    plan = plan_store(made=_made(by, week), kitchen=by.kitchen, week_id=week.pk, user_id=None)
-    content = plan_content(plan=plan)
-    run = next(each for each in content.runs if each.draws)
-    sheet = next(each for each in batch_sheets(content) if each.run == run.code)
+    planned = _planned(by, week)
+    plan = plan_store(made=planned.made, kitchen=by.kitchen, week_id=week.pk, user_id=None)
     return RunRecord.objects.create(
         kitchen=by.kitchen,
         week=week,
         plan=plan,
-        code=run.code,
-        subject=f"run/{week.starts_on.isoformat()}/{run.code}",
-        sheet=content_to_json(sheet),
-        begun_at=sheet.start_at,
+        code=planned.code,
+        subject=f"run/{week.starts_on.isoformat()}/{planned.code}",
+        sheet=planned.sheet,
+        begun_at=planned.begun_at,
     )
-
-
-_PLANS: list[Any] = []
-
-
-def _made(by: Membership, week: PlanningWeek) -> Any:
-    """The plan of the small kitchen's week; it is the same in every test, so it is made once."""
-    if not _PLANS:
-        _PLANS.append(plan_make(kitchen=by.kitchen, week_id=week.pk))
-    return _PLANS[0]
 
 
 def drawn_at(run: RunRecord) -> datetime:
     """When the plan draws its first draw off."""
-    content = plan_content(plan=Plan.objects.get(pk=run.plan_id))
-    found = next(each for each in content.runs if each.code == run.code)
-    return next(each.start_at for each in found.draws if each.name == "first").astimezone(UTC)
+    assert run.code == _PLANS[0].code
+    return _PLANS[0].drawn_at
 
 
 def opened(by: Membership, run: RunRecord, *, at: datetime | None = None) -> CoolingRecord:
