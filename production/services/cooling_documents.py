@@ -20,7 +20,7 @@ COOLING_LOG_RENDER = "cooling_log_render"
 @transaction.atomic
 def cooling_log_request(*, by: Membership, subject: str, idempotency_key: str = "") -> int:
     """Ask for the paper of a closed log; returns the job's id. An open one is refused at once."""
-    require(by, Action.SEE_RECORDS)
+    require(by, Action.RECORD)
     completed_log(by=by, subject=subject)
     return enqueue(
         kind=COOLING_LOG_RENDER,

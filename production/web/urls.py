@@ -9,6 +9,7 @@ from django.urls import URLPattern, URLResolver, include, path, register_convert
 from production.web.views import (
     bones,
     changes,
+    cooling_papers,
     dispatch,
     documents,
     fixes,
@@ -78,6 +79,7 @@ _kitchen: list[URLPattern | URLResolver] = [
     path("floor/", floor_pages.board, name="floor"),
     path("floor/cooling/", floor_pages.cooling, name="cooling"),
     path("floor/cooling/<path:name>/", floor_pages.cooling_group, name="cooling-group"),
+    path("floor/cooling-print/<path:name>/", cooling_papers.cooling_print, name="cooling-print"),
     path("floor/runs/<day:starts_on>/<str:run>/", floor_pages.run_live, name="run-live"),
     path("floor/entries/", floor.entries, name="floor-entries"),
     path("floor/record/", floor_record.record, name="floor-record"),

@@ -15,7 +15,7 @@ from django.http import Http404
 from django.utils import timezone
 
 from production.documents.render import RenderedPdf, render_document
-from production.domain.errors import Conflict
+from production.domain.errors import Conflict, NotAllowed
 from production.domain.sheets import CompletedCoolingLog, content_from_json, content_to_json
 from production.models import Checkpoint, CoolingRecord, Document, Job, PlanningWeek
 from production.selectors.cooling_record import completed_log
@@ -134,6 +134,8 @@ def test_an_open_log_is_not_completed(cast: Cast, planning_week: PlanningWeek) -
     with pytest.raises(Conflict) as caught:
         cooling_log_request(by=cast.manager, subject=found.subject)
     assert caught.value.code == "cooling-still-open"
+    with pytest.raises(NotAllowed):
+        cooling_log_request(by=cast.inspector, subject=found.subject)
     with pytest.raises(Http404):
         completed_log(by=cast.outsider, subject=found.subject)
 
@@ -143,7 +145,7 @@ def test_a_worker_renders_it_and_keeps_it_as_a_version(
 ) -> None:
     for _ in range(2):
         with django_capture_on_commit_callbacks(execute=True):
-            job_id = cooling_log_request(by=cast.inspector, subject=cooling.subject)
+            job_id = cooling_log_request(by=cast.cook, subject=cooling.subject)
         assert Job.objects.get(pk=job_id).state == "done"
     rows = Document.objects.filter(kind="completed_cooling_log").order_by("version")
     assert [(each.version, each.replaces) for each in rows] == [(1, None), (2, rows[0])]

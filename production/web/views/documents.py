@@ -34,10 +34,11 @@ _KINDS = (
     ("batch_sheet", "Batch sheets", "One for each run: this pot, this charge, these times."),
     ("cooling_log", "Cooling logs", "One for each draw, blank, with the limits and the expected curve."),
     ("purchase_list", "Purchase lists", "One for each supplier and delivery."),
+    ("completed_cooling_log", "Completed cooling logs", "What was really measured, with the verdict and its reasons."),
     ("label_sheet", "Labels", "Printed from the page of a lot; print them again there."),
     ("dispatch_note", "Dispatch notes", "What has left, printed from the page of dispatches."),
 )
-_FROM_OTHER_PAGES = frozenset({"label_sheet", "dispatch_note"})
+_FROM_OTHER_PAGES = frozenset({"completed_cooling_log", "label_sheet", "dispatch_note"})
 
 
 @dataclass(frozen=True, slots=True)

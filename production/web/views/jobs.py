@@ -30,6 +30,7 @@ _WHAT = {
     "document_render": "Printing the documents",
     "labels_render": "Printing labels",
     "dispatch_note_render": "Printing the dispatch note",
+    "cooling_log_render": "Printing the completed cooling log",
 }
 _OF_A_PLAN = ("document_render", "plan_fixes")
 _DAY_PX = 200
