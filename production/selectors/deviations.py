@@ -12,9 +12,9 @@ from django.http import Http404
 
 from production.domain.records.actions import Action as Measure
 from production.domain.records.actions import Kind
-from production.domain.records.reviews import dispositions_for
+from production.domain.records.reviews import PUT_RIGHT, dispositions_for
 from production.models import CoolingRecord, Deviation, Entry, Kitchen, Lot, Membership, SafetyPlan
-from production.selectors.access import Action, may, require
+from production.selectors.access import Action, require
 from production.selectors.coolings import cooling_now
 
 BAD = ("breached", "not_shown")
@@ -113,14 +113,6 @@ def actions_of_deviation(deviations: Sequence[Deviation]) -> dict[int, list[Entr
     return found
 
 
-def deviation_story(*, by: Membership, deviation: Deviation) -> QuerySet[Entry]:
-    """All that stands in the book about a deviation itself, in order."""
-    require(by, Action.SEE_RECORDS)
-    return Entry.objects.filter(kitchen_id=by.kitchen_id, subject=deviation_subject(deviation.number)).order_by(
-        "number"
-    )
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remedies:
     """What the rule allows about a deviation now, and what may become of the food."""
@@ -142,6 +134,12 @@ def remedies_of(*, by: Membership, deviation: Deviation, now: datetime) -> Remed
     has_next = next_attempt_of(cooling) is not None
     dispositions = _dispositions(cooling.verdict, _kinds(cooling, measures), has_next=has_next, lots=lots)
     return Remedies(measures=measures, dispositions=dispositions, has_next_attempt=has_next)
+
+
+def measures_for(deviation: Deviation, remedies: Remedies) -> tuple[str, ...]:
+    """What may be recorded as done: what the rule allows, and putting right; where no rule speaks, hold and discard."""
+    by_rule = tuple(each.kind.value for each in remedies.measures)
+    return (*by_rule, PUT_RIGHT) if deviation.cooling_id is not None else ("hold", "discard", PUT_RIGHT)
 
 
 def _kinds(cooling: CoolingRecord, measures: Iterable[Measure]) -> set[Kind]:
@@ -178,8 +176,3 @@ def deviation_counts(*, by: Membership, today: date) -> DeviationCounts:
     require(by, Action.SEE_RECORDS)
     rows = Deviation.objects.filter(kitchen_id=by.kitchen_id, state=Deviation.State.OPEN)
     return DeviationCounts(open=rows.count(), overdue=rows.filter(due_on__lt=today).count())
-
-
-def may_close(by: Membership) -> bool:
-    """Whether this person closes deviations."""
-    return may(by, Action.CLOSE_DEVIATIONS)

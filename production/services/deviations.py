@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -13,7 +13,6 @@ from django.db import transaction
 from production.domain.errors import Conflict, NotAllowed, PotwrightError
 from production.domain.records.reviews import (
     DISPOSITIONS,
-    PUT_RIGHT,
     ToClose,
     refuse_closing,
     working_days_after,
@@ -26,6 +25,7 @@ from production.selectors.deviations import (
     deviation_of,
     deviation_subject,
     lots_of_deviation,
+    measures_for,
     remedies_of,
     review_days,
 )
@@ -119,12 +119,14 @@ def deviation_act(
     if known is not None:
         return known
     _require_open(deviation)
-    allowed = {each.kind.value: each for each in remedies_of(by=by, deviation=deviation, now=now).measures}
-    if measure not in {*allowed, *_always(deviation)}:
+    remedies = remedies_of(by=by, deviation=deviation, now=now)
+    allowed = {each.kind.value: each for each in remedies.measures}
+    names = measures_for(deviation, remedies)
+    if measure not in names:
         raise NotAllowed(
             "The rule does not allow this here any more.",
             code="measure-not-allowed",
-            numbers={"allowed": ", ".join([*allowed, PUT_RIGHT])},
+            numbers={"allowed": ", ".join(names)},
             remedy=" ".join(each.sentence for each in allowed.values()) or "Record what was put right.",
         )
     content = {
@@ -136,11 +138,6 @@ def deviation_act(
         "source": allowed[measure].source if measure in allowed else "",
     }
     return _write(by, number, ACTED, content, key=key, now=now)
-
-
-def _always(deviation: Deviation) -> Sequence[str]:
-    """What may always be done; food that no rule of cooling judges is held or thrown away."""
-    return (PUT_RIGHT,) if deviation.cooling_id is not None else (PUT_RIGHT, "hold", "discard")
 
 
 @transaction.atomic

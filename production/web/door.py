@@ -44,6 +44,10 @@ _STORE_PAGES = (
     ("Dispatch", "dispatch", Action.SEE_RECORDS),
     ("Bones", "bones", Action.SEE_RECORDS),
 )
+_INSPECTION_PAGES = (
+    ("Deviations", "deviations", Action.SEE_RECORDS),
+    ("Inspection", "inspection", Action.INSPECT),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +120,7 @@ def navigation(by: Membership, week: PlanningWeek | None, here: str) -> tuple[Na
     ]
     items += [
         NavigationItem(label, reverse(name, args=[code]), name == here)
-        for label, name, action in (*_FLOOR_PAGES, *_STORE_PAGES)
+        for label, name, action in (*_FLOOR_PAGES, *_STORE_PAGES, *_INSPECTION_PAGES)
         if may(by, action)
     ]
     if not week:

@@ -10,6 +10,7 @@ from production.web.views import (
     bones,
     changes,
     cooling_papers,
+    deviations,
     dispatch,
     documents,
     fixes,
@@ -18,6 +19,7 @@ from production.web.views import (
     floor_record,
     formulas,
     home,
+    inspection,
     jobs,
     lots,
     moves,
@@ -93,6 +95,11 @@ _kitchen: list[URLPattern | URLResolver] = [
     path("dispatch/note/", dispatch.dispatch_note, name="dispatch-note"),
     path("bones/", bones.bones, name="bones"),
     path("bones/<str:code>/", bones.bones_take, name="bones-take"),
+    path("inspection/", inspection.inspection, name="inspection"),
+    path("inspection/book/", inspection.inspection_book, name="inspection-book"),
+    path("inspection/logs/<path:name>/", inspection.inspection_log, name="inspection-log"),
+    path("deviations/", deviations.deviations, name="deviations"),
+    path("deviations/<int:number>/", deviations.deviation, name="deviation"),
     path("documents/<int:document_id>/pdf/", documents.document_pdf, name="document-pdf"),
     path("jobs/<int:job_id>/", jobs.job, name="job"),
     path("jobs/<int:job_id>/progress/", jobs.job_progress, name="job-progress"),
@@ -102,5 +109,6 @@ _kitchen: list[URLPattern | URLResolver] = [
 ]
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", home.home, name="home"),
+    path("inspection/", inspection.inspections, name="inspections"),
     path("k/<str:kitchen>/", include(_kitchen)),
 ]

@@ -66,6 +66,11 @@ EXPECTED: dict[str, tuple[str, tuple[int, int, int, int]]] = {
     "dispatch": ("get", (OK, OK, OK, OK)),
     "dispatch-send": ("post", (NOTHING_SENT, REFUSED, REFUSED, NOTHING_SENT)),
     "dispatch-note": ("post", (UNKNOWN, REFUSED, REFUSED, UNKNOWN)),  # nothing has left yet
+    "inspection": ("get", (OK, OK, OK, REFUSED)),
+    "inspection-book": ("get", (OK, OK, OK, REFUSED)),
+    "inspection-log": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # nothing has cooled yet
+    "deviations": ("get", (OK, OK, OK, OK)),
+    "deviation": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # nothing has gone wrong yet
     "bones": ("get", (OK, OK, OK, OK)),
     "bones-take": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # the bank is empty
     "workings": ("get", (OK, OK, OK, OK)),
@@ -130,6 +135,11 @@ def places(cast: Cast, planning_week: PlanningWeek, plan: Plan, documents: tuple
         "dispatch": (),
         "dispatch-send": (),
         "dispatch-note": (),
+        "inspection": (),
+        "inspection-book": (),
+        "inspection-log": ("2027-02-01/R01/first/sink/1.1",),
+        "deviations": (),
+        "deviation": (1,),
         "bones": (),
         "bones-take": ("B270202-1",),
         "workings": (),
@@ -156,7 +166,7 @@ def go(client: Client, place: Place) -> tuple[int, str]:
 
 
 def test_the_walk_knows_every_address() -> None:
-    assert set(names_of(urls.urlpatterns)) == {*EXPECTED, "home"}
+    assert set(names_of(urls.urlpatterns)) == {*EXPECTED, "home", "inspections"}
 
 
 def test_every_member_gets_what_the_role_allows(cast: Cast, places: dict[str, Place]) -> None:
