@@ -13,7 +13,7 @@ from django.http import Http404
 from production.domain.errors import Conflict, OutOfRange
 from production.domain.records.dates import day_one, life_of
 from production.domain.records.lots import lot_code
-from production.models import CoolingRecord, Entry, Lot, LotMove, Membership, Product, RecordBook, Store
+from production.models import CoolingRecord, Entry, Lot, LotMove, Membership, Product, RecordBook, RunRecord, Store
 from production.selectors.access import Action, require
 from production.selectors.labels import label_of
 from production.selectors.lots import lot_of, lot_verdict
@@ -38,8 +38,7 @@ def lot_make(
 ) -> Lot:
     """Pack containers of one draw whose cooling logs are closed; the lot is held until it is let go."""
     require(by, Action.RECORD)
-    RecordBook.objects.get_or_create(kitchen_id=by.kitchen_id)
-    RecordBook.objects.select_for_update().get(kitchen_id=by.kitchen_id)  # one number after the other
+    _hold(by, coolings)
     earlier = _made_before(by, key)
     if earlier is not None:
         return earlier
@@ -54,6 +53,16 @@ def lot_make(
     entry = lot_write(by, lot, "lot_made", _made_content(lot, packed), at=packed_at, key=key, now=now)
     LotMove.objects.create(lot=lot, entry=entry, kind=LotMove.Kind.MADE, containers=containers)
     return lot
+
+
+def _hold(by: Membership, coolings: Sequence[str]) -> None:
+    """Hold the run, its logs and then the book, in the order in which everybody does; lots get one number each."""
+    logs = CoolingRecord.objects.filter(kitchen_id=by.kitchen_id, subject__in=coolings)
+    runs = list(logs.values_list("run_id", flat=True))
+    list(RunRecord.objects.select_for_update().filter(pk__in=runs).order_by("pk").values_list("pk"))
+    list(logs.select_for_update().order_by("pk").values_list("pk"))
+    RecordBook.objects.get_or_create(kitchen_id=by.kitchen_id)
+    RecordBook.objects.select_for_update().get(kitchen_id=by.kitchen_id)
 
 
 def _made_before(by: Membership, key: str) -> Lot | None:
