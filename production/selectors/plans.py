@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from django.db.models import Case, IntegerField, Q, QuerySet, Value, When
 from django.http import Http404
 
@@ -73,6 +75,21 @@ def newest_living(*, week: PlanningWeek) -> Plan | None:
 def plan_content(*, plan: Plan) -> PlanContent:
     """What the plan says."""
     return plan_from_json(plan.result)
+
+
+def plan_content_kept(*, plan: Plan) -> PlanContent:
+    """What the plan says, from memory where it was read before: the floor asks for the same plan again and again.
+
+    A plan row never changes its content, and the digest of the content is part of what it is looked up by. The row may
+    come without its content.
+    """
+    return _content_kept(plan.pk, plan.result_sha256)
+
+
+@lru_cache(maxsize=6)
+def _content_kept(plan_id: int, result_sha256: str) -> PlanContent:
+    row = Plan.objects.only("result").get(pk=plan_id, result_sha256=result_sha256)
+    return plan_content(plan=row)
 
 
 def plan_difference(*, by: Membership, week: PlanningWeek, before: int, after: int) -> Difference:

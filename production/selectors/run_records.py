@@ -16,10 +16,11 @@ from production.domain.records.course_content import Course, Noted, State
 from production.domain.sheets import BatchSheet, batch_sheets, content_from_json
 from production.models import Entry, Membership, Plan, PlanningWeek, RunRecord
 from production.selectors.access import Action, may, require
-from production.selectors.plans import plan_content
+from production.selectors.plans import plan_content_kept
 from production.selectors.weeks import week_of
 
 Status = Plan.Status
+PLAN_UNREAD = ("plan__input_week", "plan__result")  # large; the content is asked for by plan_content_kept
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,9 +96,9 @@ def floor_board(*, by: Membership, week: PlanningWeek, now: datetime) -> FloorBo
 def _plans_of(by: Membership, week: PlanningWeek, begun_with: set[int]) -> tuple[Plan | None, dict[int, PlanContent]]:
     """The published plan, and the content of every plan that runs were or may be begun with; each read once."""
     wanted = Q(pk__in=begun_with) | Q(week=week, status=Status.PUBLISHED)
-    plans = list(Plan.objects.filter(wanted, kitchen_id=by.kitchen_id).defer("input_week"))
+    plans = list(Plan.objects.filter(wanted, kitchen_id=by.kitchen_id).defer("input_week", "result"))
     published = next((plan for plan in plans if plan.status == Status.PUBLISHED), None)
-    return published, {plan.pk: plan_content(plan=plan) for plan in plans}
+    return published, {plan.pk: plan_content_kept(plan=plan) for plan in plans}
 
 
 def _board_run(record: RunRecord, content: PlanContent, notes: tuple[Noted, ...], now: datetime) -> BoardRun:
@@ -141,7 +142,7 @@ def run_live(*, by: Membership, starts_on: date, code: str, now: datetime) -> Li
     """One run as it goes; a run that has not begun is shown by the published plan."""
     require(by, Action.SEE_RECORDS)
     week = week_of(by=by, starts_on=starts_on)
-    record = run_records_of(by=by).filter(week=week, code=code).select_related("plan").defer("plan__input_week").first()
+    record = run_records_of(by=by).filter(week=week, code=code).select_related("plan").defer(*PLAN_UNREAD).first()
     running, number = (
         (running_of(record=record), record.plan.number) if record is not None else _not_begun(by, week, code)
     )
@@ -160,7 +161,7 @@ def run_live(*, by: Membership, starts_on: date, code: str, now: datetime) -> Li
 
 def asks_from_floor(*, by: Membership, week: PlanningWeek, code: str, now: datetime) -> tuple[Ask, ...]:
     """What the floor's records of a run would tell the planner; nothing of a run that has not begun."""
-    record = run_records_of(by=by).filter(week=week, code=code).select_related("plan").defer("plan__input_week").first()
+    record = run_records_of(by=by).filter(week=week, code=code).select_related("plan").defer(*PLAN_UNREAD).first()
     if record is None:
         return ()
     running = running_of(record=record)
@@ -168,8 +169,9 @@ def asks_from_floor(*, by: Membership, week: PlanningWeek, code: str, now: datet
 
 
 def _not_begun(by: Membership, week: PlanningWeek, code: str) -> tuple[Running, int]:
-    plan = Plan.objects.filter(week=week, kitchen_id=by.kitchen_id, status=Status.PUBLISHED).first()
-    content = plan_content(plan=plan) if plan is not None else None
+    published = Plan.objects.filter(week=week, kitchen_id=by.kitchen_id, status=Status.PUBLISHED)
+    plan = published.defer("input_week", "result").first()
+    content = plan_content_kept(plan=plan) if plan is not None else None
     if plan is None or content is None or all(run.code != code for run in content.runs):
         raise Http404("The published plan has no such run.")
     return Running(content, planned_sheet(content=content, code=code), "not_begun", ()), plan.number
@@ -184,7 +186,7 @@ def running_of(*, record: RunRecord) -> Running:
     """A run that has begun, with its frozen sheet, the plan it was made from, and its entries."""
     entries = Entry.objects.filter(kitchen_id=record.kitchen_id, subject=record.subject).select_related("corrects")
     notes = tuple(noted_of(entry) for entry in entries)
-    return Running(plan_content(plan=record.plan), sheet_of(record), cast(State, record.state), notes)
+    return Running(plan_content_kept(plan=record.plan), sheet_of(record), cast(State, record.state), notes)
 
 
 def sheet_of(record: RunRecord) -> BatchSheet:

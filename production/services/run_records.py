@@ -15,7 +15,7 @@ from production.domain.records.course_steps import BEGIN, FINISH, FIRST
 from production.domain.sheets import content_to_json
 from production.models import Lot, Membership, Plan, Pot, RunRecord
 from production.selectors.access import Action, require
-from production.selectors.plans import plan_content
+from production.selectors.plans import plan_content_kept
 from production.selectors.run_records import planned_sheet, running_of
 from production.services.floor_answers import Answer, Handler, Question, draft_kept
 from production.services.lot_decisions import lot_hold
@@ -39,8 +39,8 @@ def run_begin(by: Membership, draft: Draft, now: datetime) -> Answer:
         answer, _ = draft_kept(by=by, draft=draft, now=now)
         RunRecord.objects.filter(pk=record.pk, begun_at__gt=draft.happened_at).update(begun_at=draft.happened_at)
         return answer
-    plan = Plan.objects.filter(week=week, status=Plan.Status.PUBLISHED).first()
-    content = plan_content(plan=plan) if plan is not None else None
+    plan = Plan.objects.filter(week=week, status=Plan.Status.PUBLISHED).defer("input_week", "result").first()
+    content = plan_content_kept(plan=plan) if plan is not None else None
     run = next((run for run in content.runs if run.code == code), None) if content is not None else None
     if plan is None or content is None or run is None:
         raise _not_published(code, plan)

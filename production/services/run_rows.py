@@ -13,6 +13,7 @@ from django.http import Http404
 
 from production.domain.errors import Conflict, PotwrightError
 from production.models import Entry, Membership, PlanningWeek, RunRecord
+from production.selectors.run_records import PLAN_UNREAD
 from production.services.records import Draft
 
 State = RunRecord.State
@@ -34,7 +35,7 @@ def run_locked(*, by: Membership, subject: str) -> RunRecord:
     """The run that has begun, for this transaction alone."""
     _named(subject)
     own = RunRecord.objects.filter(kitchen_id=by.kitchen_id, subject=subject)
-    record = own.select_for_update(of=("self",)).select_related("plan", "week").defer("plan__input_week").first()
+    record = own.select_for_update(of=("self",)).select_related("plan", "week").defer(*PLAN_UNREAD).first()
     if record is None:
         raise PotwrightError(
             "This run has not been begun.",

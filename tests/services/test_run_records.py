@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from dataclasses import replace
 from datetime import UTC, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -14,6 +15,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from production.domain.plan import RunLost
+from production.domain.records.course import planned_steps
 from production.domain.sheets import content_to_json
 from production.models import CoolingRecord, Entry, Lot, Plan, PlanningWeek, Product, RunRecord, Store
 from production.selectors.run_projection import runs_check
@@ -492,6 +494,28 @@ def test_the_page_of_a_run_asks_no_more_questions_when_more_is_recorded(cast: Ca
     few = queries()
     tablet.to_draw()
     assert queries() == few <= 4
+
+
+def test_a_whole_week_is_recorded_through_the_door(cast: Cast, plan: Plan, tablet: Tablet) -> None:
+    for run in sorted(tablet.content.runs, key=lambda each: each.start_at):
+        here = tablet_of(cast.cook, plan, code=run.code, name=run.code)
+        entries = []
+        for step in planned_steps(tablet.content, planned_sheet(content=tablet.content, code=run.code)):
+            minute = (step.planned_at - run.start_at) / timedelta(minutes=1)
+            typed: dict[str, Any] = {
+                box.name: f"{box.expected:.3f} {box.unit.removeprefix('deg')}" for box in step.fields if box.expected
+            }
+            if step.kind in ("trayed", "portioned"):
+                typed = {"count": str(round(step.fields[0].expected or 0))}
+            if step.repeats:
+                typed = {"mass": "10 kg"}
+            entries.append(here.entry(step.kind, minute, step=step.code, **typed))
+        assert set(outcomes(*here.post(*entries, minute=minute))) == {"kept"}
+        assert {each.status for each in here.course(minute).steps} == {"done"}
+    assert set(RunRecord.objects.values_list("state", flat=True)) == {"finished"}
+    drawn = {(each.run.code, each.draw) for each in CoolingRecord.objects.select_related("run")}
+    assert drawn == {(run.code, draw.name) for run in tablet.content.runs for draw in run.draws}
+    assert list(runs_check(cast.kitchen.pk)) == []
 
 
 # --- at the same moment -----------------------------------------------------------------------------------------------
