@@ -90,28 +90,37 @@ class _Filling:
         broth = self.for_one_day([m for m in self.wanted(broth=True) if not self.needs[m].is_wish])
         taken, litres = self.take(broth, self.room_l)
         reduced: dict[int, int] = {}
-        first_l = max(litres, self.kind.smallest_l)
+        first_l = self.whole(max(litres, self.kind.smallest_l), litres, keepers[0])
         if second:
             wanted = self.wanted(broth=False)
             if self.n in wanted:
                 wanted = [self.n, *(m for m in wanted if m != self.n)]
-                first_l = self.enough_for(first_l, self.needs[self.n])
+                first_l = self.enough_for(first_l, litres, keepers[0])
             reduced, _ = self.take(wanted, self.gives_l(first_l))
         if self.n not in taken and self.n not in reduced:
             return None
-        wishes = [m for m in self.wanted(broth=True) if self.needs[m].is_wish]
-        for m, containers in self.take(self.for_one_day(wishes), first_l - litres)[0].items():
-            taken[m] = containers
-        first = self.topped_up(list(self.portions(taken)), keepers[0], first_l)
-        batch = Batch(
-            code=self.formula.code,
-            formula=self.formula.code,
-            first=tuple(first),
-            reduction=tuple(self.portions(reduced)),
-        )
-        if batch.first_l > self.kind.largest_l + HAIR_L:
-            return None
-        return Filled(batch=batch, taken={**taken, **reduced})
+        wishes = self.for_one_day(m for m in self.wanted(broth=True) if self.needs[m].is_wish)
+        wished, _ = self.take([m for m in wishes if m != self.n], first_l - litres)
+        for each in ({**taken, **wished}, taken):
+            first = self.topped_up(list(self.portions(each)), keepers[0], first_l)
+            if self.fits(sum(portion.litres for portion in first)):
+                batch = Batch(
+                    code=self.formula.code,
+                    formula=self.formula.code,
+                    first=tuple(first),
+                    reduction=tuple(self.portions(reduced)),
+                )
+                return Filled(batch=batch, taken={**each, **reduced})
+        return None
+
+    def fits(self, first_l: float) -> bool:
+        """Whether the pot may be filled so."""
+        return self.kind.smallest_l - HAIR_L <= first_l <= self.kind.largest_l + HAIR_L
+
+    def whole(self, first_l: float, litres: float, keeper: Product) -> float:
+        """A first draw in whole containers: what the needs take, and no less than asked for unless the pot ends."""
+        room = math.floor((self.kind.largest_l - litres) / keeper.net_l + HAIR_L)
+        return litres + min(room, math.ceil((first_l - litres) / keeper.net_l - HAIR_L)) * keeper.net_l
 
     def wanted(self, *, broth: bool) -> list[int]:
         """Open needs of the formula, by dispatch, par levels last."""
@@ -174,14 +183,14 @@ class _Filling:
         first = {alike[pot.code]: pot for pot in reversed(week.pots) if pot.code in pots}
         return self.frame.once(("only", pots), partial(replace, week, pots=tuple(first.values())))
 
-    def enough_for(self, first_l: float, need: Need) -> float:
+    def enough_for(self, first_l: float, litres: float, keeper: Product) -> float:
         """The smallest of a few first draws whose bones give the reduction wanted, or as large as the pot makes."""
-        wanted_l = self.left[self.n] * self.frame.products[need.product].net_l
+        wanted_l = self.left[self.n] * self.frame.products[self.needs[self.n].product].net_l
         for step in range(_FILLS):
-            litres = first_l + (self.room_l - first_l) * step / _FILLS
-            if self.gives_l(litres) >= wanted_l:
-                return litres
-        return max(first_l, self.room_l)
+            drawn_l = self.whole(first_l + (self.room_l - first_l) * step / _FILLS, litres, keeper)
+            if self.gives_l(drawn_l) >= wanted_l:
+                return drawn_l
+        return self.whole(max(first_l, self.room_l), litres, keeper)
 
     def portions(self, taken: Mapping[int, int]) -> Iterator[Portion]:
         by_product: dict[str, list[Peg]] = {}

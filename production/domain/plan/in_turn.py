@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 
-from production.domain.plan.board import Board, Standing
-from production.domain.plan.filling import PotKind, filled_for
+from production.domain.plan.board import Board, Shot, Standing
+from production.domain.plan.filling import Filled, PotKind, filled_for
 
 Worth = tuple[float, float, int, float, float]
 
@@ -68,26 +68,34 @@ def serve_in_turn(
 
 def begin_in_turn(
     board: Board, better: Callable[[], None] = lambda: None, stop: Callable[[], bool] = lambda: False
-) -> None:
-    """A first week on an empty board.
+) -> Shot:
+    """A first week on an empty board, and the one to go on from.
 
-    Equation: serve_in_turn by each way to choose; the week that is worth most stays. The first is always made to its
-        end.
-    Units: board (record), better (called at the first week and at each better one), stop (asks).
+    Equation: serve_in_turn by the biggest pot in time, by the pot that is free first of all, and by the biggest with
+        the reductions last. The week that is worth most stays; the one that costs least, runs against hours late, is
+        better to go on from. The first is always made to its end.
+    Units: board (record), better (called at the first week and at each better one), stop (asks); returns a record.
     Valid: an empty board.
     Errors: UnknownParameter.
     Source: own definition.
     """
+    by_dispatch = board.open_needs()
+    reductions_last = sorted(by_dispatch, key=lambda n: _is_open_reduction(board, n))
     serve_in_turn(board)
     better()
-    best, best_worth = board.shot(), board.worth()
-    for way in WAYS[1:]:
+    found = [(board.worth(), board.shot())]
+    for order, way in ((by_dispatch, FREE), (reductions_last, BIGGEST)):
         board.take_down(list(board.standing))
-        serve_in_turn(board, way=way, stop=stop)
-        if board.worth() < best_worth:
-            best, best_worth = board.shot(), board.worth()
+        serve_in_turn(board, order, way=way, stop=stop)
+        found.append((board.worth(), board.shot()))
+        if found[-1] == min(found, key=_worth_of):
             better()
-    board.back_to(best)
+    board.back_to(min(found, key=_worth_of)[1])
+    return min(found, key=lambda each: _cost(each[0]))[1]
+
+
+def _worth_of(found: tuple[Worth, Shot]) -> Worth:
+    return found[0]
 
 
 def _best_run(board: Board, n: int, shake: random.Random | None, way: str, most_late_h: float) -> Standing | None:
@@ -95,13 +103,10 @@ def _best_run(board: Board, n: int, shake: random.Random | None, way: str, most_
     if shake is not None:
         (way,) = shake.choices(WAYS, CHANCES)
     late: list[Standing] = []
-    for second in _draws(board, n, shake):
+    for fillings in _fillings(board, n, shake):
         in_time: list[Standing] = []
-        for kind in _suiting(board, n, second=second, shake=shake):
-            filled = filled_for(
-                board.frame, board.needs, board.left, kind, n, second=second, fill_share=_fill_share(shake)
-            )
-            tried = board.tried(filled, kind, most_late_h) if filled is not None else None
+        for kind, filled in fillings:
+            tried = board.tried(filled, kind, most_late_h)
             if tried is None:
                 continue
             (in_time if tried.late_h <= 0.0 or way == FREE else late).append(tried)
@@ -110,6 +115,25 @@ def _best_run(board: Board, n: int, shake: random.Random | None, way: str, most_
         if in_time:
             return min(in_time, key=lambda each: each.run.start_min)
     return min(late, key=lambda each: (round(each.late_h, 9), each.run.start_min), default=None)
+
+
+def _fillings(board: Board, n: int, shake: random.Random | None) -> Iterator[Iterable[tuple[PotKind, Filled]]]:
+    """Runs in each kind of pot: drawn twice before once, and those that give all of a reduction before the others."""
+    for second in _draws(board, n, shake):
+        found = _in_kinds(board, n, second=second, shake=shake)
+        if board.frame.products[board.needs[n].product].kind == "broth":
+            yield found
+        else:
+            every = list(found)
+            yield [each for each in every if each[1].taken.get(n) == board.left[n]]
+            yield [each for each in every if each[1].taken.get(n) != board.left[n]]
+
+
+def _in_kinds(board: Board, n: int, *, second: bool, shake: random.Random | None) -> Iterator[tuple[PotKind, Filled]]:
+    for kind in _suiting(board, n, second=second, shake=shake):
+        filled = filled_for(board.frame, board.needs, board.left, kind, n, second=second, fill_share=_fill_share(shake))
+        if filled is not None:
+            yield kind, filled
 
 
 def _draws(board: Board, n: int, shake: random.Random | None) -> list[bool]:

@@ -37,7 +37,7 @@ class Sizer(Protocol):
 SIZING_SHARE, SIZING_S = 0.2, 10.0  # of the time that is left, and at most (own choice, like the shares below)
 SIZING_FROM_S = 3.0  # with less time no runs are sized by search
 SLACK = 0.15  # share of time and cooling that a sizing leaves free
-FIRST_SHARE, SECOND_SHARE = 0.5, 0.8  # of the time that is left then
+FIRST_SHARE, SECOND_SHARE = 0.5, 0.75  # of the time that is left then
 MANY_RUNS = 80  # with more, better times are found by taking runs down than by the solver (measured)
 WORTH_A_START = 2.0  # times the lateness of the best draft that fewer runs may have to be begun from
 TIMES_SHARE = 0.4  # of these, for better times where they are not looked for beside
@@ -67,14 +67,16 @@ def searched(
     """
     search = _Search(frame, demand, effort)
     board = Board(frame, demand, limits_l)
-    begin_in_turn(board, lambda: search.tell_of_board(board, "first plan"), lambda: effort.is_stopped)
+    start = begin_in_turn(board, lambda: search.tell_of_board(board, "first plan"), lambda: effort.is_stopped)
     before_s = effort.passed_s
     search.consider(draft_from(board, demand, simple), "first plan")
     if not effort.is_stopped or search.best is None:
         search.consider(drafted(frame, demand, simple, held=Held(), scheduler=careful(effort)), "runs by rule")
     search.begin(effort.passed_s - before_s)
     sized = search.by_sizing(sizer)
-    if not search.is_short():
+    if search.is_short():
+        board.back_to(start)
+    else:
         onto_board(board, search.found())
     search.improve_beside(sized, board, simple, FIRST_SHARE, HOT)
     onto_board(board, search.found())
