@@ -13,6 +13,12 @@ from typing import Any
 
 from production.domain.ledger import Finding
 from production.models import CoolingRecord, Entry, Lot, Reading
+from production.selectors.care_projections import (
+    checks_check,
+    ingredient_lots_check,
+    receipts_check,
+    stores_check,
+)
 from production.selectors.run_projection import runs_check
 
 AT_ONCE = 2000
@@ -150,5 +156,14 @@ def _otherwise(number: int, told: str) -> Finding:
 
 # What stands in rows because of entries is checked here. Add a line per kind of row.
 PROJECTIONS: Mapping[str, Projection] = MappingProxyType(
-    {"readings": readings_check, "verdicts": coolings_check, "lots": lots_check, "runs": runs_check}
+    {
+        "readings": readings_check,
+        "verdicts": coolings_check,
+        "lots": lots_check,
+        "runs": runs_check,
+        "thermometer checks": checks_check,
+        "store temperatures": stores_check,
+        "receipts": receipts_check,
+        "ingredient lots": ingredient_lots_check,
+    }
 )

@@ -18,6 +18,7 @@ from django.http import Http404
 from production.domain.errors import Conflict, PotwrightError
 from production.models import Entry, Membership
 from production.selectors.access import Action, require
+from production.services.care_kinds import CARE_KINDS
 from production.services.cooling_kinds import COOLING_KINDS
 from production.services.cooling_undo import WITHDRAWN, withdraw
 from production.services.floor_answers import Answer, Handler, answer_known, refused
@@ -31,7 +32,7 @@ OFFSET = "device_offset_s"  # kept with an entry whose time was put right
 _UNKNOWN = "There is nothing of this name in this kitchen."
 
 # Which service keeps which kind of entry. Add the mapping of a service here.
-KINDS: dict[str, Handler] = {**RUN_KINDS, WITHDRAWN: withdraw, **COOLING_KINDS, **LOT_KINDS}
+KINDS: dict[str, Handler] = {**RUN_KINDS, WITHDRAWN: withdraw, **COOLING_KINDS, **LOT_KINDS, **CARE_KINDS}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -27,7 +27,7 @@ def test_one_look_rings_for_a_job_nobody_came_for(kitchen: Kitchen) -> None:
     told = io.StringIO()
     call_command("tick", "--once", stdout=told)
     job.refresh_from_db()
-    assert told.getvalue() == "Jobs rung for again: 1\nLate logs found: 0\nBooks signed: 0\n"
+    assert told.getvalue() == ("Jobs rung for again: 1\nLate logs found: 0\nStores too warm: 0\nBooks signed: 0\n")
     assert job.state == Job.State.FAILED, "it ran in place, and nobody knows how to juggle"
 
 
@@ -57,7 +57,7 @@ def test_the_sweeper_ends_without_error_when_told_to_stop() -> None:
         "from django.core.management import call_command\n"
         "from production.management.commands import tick\n"
         "tick.jobs_sweep = lambda **_: print('looked', flush=True)\n"
-        "tick.checkpoints_due = tick.late_logs_find = lambda **_: 0\n"
+        "tick.checkpoints_due = tick.late_logs_find = tick.stores_watch = lambda **_: 0\n"
         "call_command('tick')\n"
     )
     child = subprocess.Popen(

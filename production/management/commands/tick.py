@@ -1,4 +1,4 @@
-"""Look every two seconds for jobs whose bell was lost or whose worker died; find late logs; sign the records daily."""
+"""Look every two seconds for jobs whose bell was lost or whose worker died; find late logs and warm stores; sign."""
 
 from __future__ import annotations
 
@@ -17,8 +17,9 @@ from django.utils import timezone
 from production.services.checkpoints import checkpoints_due
 from production.services.jobs import jobs_sweep
 from production.services.late_logs import late_logs_find
+from production.services.storage_temps import stores_watch
 
-SIGN_EVERY_S = 600.0  # how often it looks for books to sign, and for logs that nobody has closed
+SIGN_EVERY_S = 600.0  # how often it looks for books to sign, open logs and warm stores
 
 logger = logging.getLogger(__name__)
 
@@ -34,6 +35,7 @@ class Command(BaseCommand):
         if options["once"]:
             self.stdout.write(f"Jobs rung for again: {jobs_sweep(now=timezone.now())}")
             self.stdout.write(f"Late logs found: {late_logs_find(now=timezone.now())}")
+            self.stdout.write(f"Stores too warm: {stores_watch(now=timezone.now())}")
             self.stdout.write(f"Books signed: {checkpoints_due(now=timezone.now())}")
             return
         stop = threading.Event()
@@ -50,6 +52,7 @@ class Command(BaseCommand):
                 jobs_sweep(now=timezone.now())
                 if time.monotonic() >= sign_at:
                     late_logs_find(now=timezone.now())
+                    stores_watch(now=timezone.now())
                     checkpoints_due(now=timezone.now())
                     sign_at = time.monotonic() + SIGN_EVERY_S
             except OperationalError:
