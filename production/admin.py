@@ -7,12 +7,14 @@ from __future__ import annotations
 
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any, ClassVar
+from uuid import uuid4
 
 from django import forms
 from django.contrib import admin
 from django.db import models
 from django.db.models import QuerySet
 from django.http import HttpRequest
+from django.utils import timezone
 
 from production.domain.limits import RULES
 from production.models import (
@@ -35,12 +37,14 @@ from production.models import (
     Pot,
     Product,
     ProductLabel,
+    SafetyPlan,
     Store,
     Supplier,
 )
 from production.models.base import KitchenRow
 from production.selectors.access import ALLOWED, Action
 from production.selectors.week_rows import KITCHEN_TABLES, PARAMETERS
+from production.services.safety_plan import safety_plan_set
 
 
 def kitchens_of(request: HttpRequest, action: Action) -> QuerySet[Kitchen]:
@@ -179,6 +183,20 @@ class CheckpointAdmin(ReadOnlyAdmin):
     list_display = ("kitchen", "size", "signed_at", "key_id")
     list_select_related = ("kitchen",)
     ordering = ("kitchen", "-size")
+
+
+@admin.register(SafetyPlan)
+class SafetyPlanAdmin(OwnKitchenAdmin):
+    exclude = ()
+    list_display = ("kitchen", "reheats_allowed", "second_person_excludes", "review_working_days")
+    list_select_related = ("kitchen",)
+
+    def save_model(
+        self, request: HttpRequest, obj: SafetyPlan, form: forms.ModelForm[SafetyPlan], change: bool
+    ) -> None:
+        """What the plan allows decides over safety: each change of it is written in the kitchen's book."""
+        by = Membership.objects.select_related("kitchen", "user").get(user=request.user.pk, kitchen=obj.kitchen_id)
+        safety_plan_set(by=by, plan=obj, key=f"safety-plan/{uuid4()}", now=timezone.now())
 
 
 @admin.register(LotSettings)

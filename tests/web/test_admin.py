@@ -18,6 +18,7 @@ from production.models import (
     Pot,
     Product,
     ProductLabel,
+    SafetyPlan,
 )
 from production.models.base import SameKitchen
 from production.selectors.record_check import book_check
@@ -58,6 +59,7 @@ def test_an_administrator_sees_the_own_kitchens_rows_only(
     written_down(cast.cook, cast.outsider)
     for by in (cast.administrator, cast.outsider):
         LotSettings.objects.create(kitchen=by.kitchen, label_law="eu")
+        SafetyPlan.objects.create(kitchen=by.kitchen)
         ProductLabel.objects.create(product=Product.objects.filter(kitchen=by.kitchen).earliest("pk"))
     client = signed_in(cast.administrator)
     listed = client.get(address(model, "changelist"))
@@ -90,12 +92,28 @@ def test_what_was_written_down_can_be_looked_at_and_nothing_else(cast: Cast, mod
     assert book_check(kitchen=cast.kitchen).findings == ()
 
 
+def test_what_the_safety_plan_allows_is_set_with_an_entry_for_each_change(cast: Cast) -> None:
+    client = signed_in(cast.administrator)
+    sent = {"kitchen": cast.kitchen.pk, "reheats_allowed": 0, "second_person_excludes": "on", "review_working_days": 7}
+    assert client.post(address(SafetyPlan, "add"), sent).status_code == 302
+    plan = SafetyPlan.objects.get()
+    assert (plan.kitchen, plan.reheats_allowed, plan.second_person_excludes) == (cast.kitchen, 0, True)
+    again = client.post(address(SafetyPlan, "change", plan.pk), sent | {"reheats_allowed": 1})
+    assert again.status_code == 302
+    told = [each.content for each in Entry.objects.filter(kind="safety_plan_changed").order_by("number")]
+    assert [(each["before"]["reheats_allowed"], each["now"]["reheats_allowed"]) for each in told] == [(1, 0), (0, 1)]
+    refused = client.post(address(SafetyPlan, "change", plan.pk), sent | {"reheats_allowed": 2})
+    assert refused.status_code == 200
+    assert SafetyPlan.objects.get().reheats_allowed == 1
+
+
 @pytest.mark.parametrize("role", ["manager", "cook", "inspector"])
 def test_nobody_else_reaches_the_set_up(cast: Cast, planning_week: PlanningWeek, role: str) -> None:
     client = signed_in(getattr(cast, role))
     assert client.get(address(Pot, "changelist")).status_code == 403
     assert client.get(address(Membership, "changelist")).status_code == 403
     assert client.post(address(Pot, "add"), {}).status_code == 403
+    assert client.post(address(SafetyPlan, "add"), {}).status_code == 403
 
 
 def test_only_rules_for_broth_that_state_minutes_can_be_chosen_and_none_is_chosen_unasked(
