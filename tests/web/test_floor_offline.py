@@ -362,3 +362,65 @@ def test_the_floor_needs_less_than_100_kb_of_our_own(browser: Browser, live_serv
     page.goto(BOARD, wait_until="networkidle")
     assert any(url.endswith("floor.js") for url in sizes)
     assert sum(sizes.values()) < 100_000, sizes
+
+
+# --- a run by taps, from the beginning to the closed log --------------------------------------------------------------
+
+TYPED = {"temp": "94 C", "brix": "4.5", "volume": "", "mass": "0.3"}
+
+
+def later(page: Page, traveller: time_machine.Traveller, minutes: int) -> None:
+    """So many minutes pass in the kitchen, for the tablet and for the server."""
+    page.clock.fast_forward(minutes * 60_000)
+    traveller.shift(timedelta(minutes=minutes))
+
+
+def do_what_stands_there(page: Page) -> str:
+    """Fill in what the current step asks for, as a cook would, and press its button."""
+    step = page.locator(".step.now")
+    code = str(step.get_attribute("data-step-item"))
+    for field in step.locator("input.amount").all():
+        name = str(field.get_attribute("name")).removeprefix("content.").removesuffix(":count")
+        if not field.input_value() and (
+            code.startswith(("temp", "brix", "skim")) or (code, name) == ("draw.first", "mass")
+        ):
+            field.fill("15 kg" if code == "draw.first" else TYPED[name])
+    step.locator(".record .button").click()
+    page.locator(f'.step.now:not([data-step-item="{code}"])').or_(page.locator("[data-all-done]:visible")).or_(
+        page.get_by_text("This run is finished")
+    ).first.wait_for()
+    return code
+
+
+def test_a_run_is_cooked_by_taps_from_its_beginning_to_its_closed_log(
+    browser: Browser, live_server: LiveServer, cast: Cast, published: Plan
+) -> None:
+    run = next(each for each in plan_content(plan=published).runs if each.draws)
+    with time_machine.travel(run.start_at, tick=True) as traveller:
+        page = come_in(browser, live_server, cast.cook, TABLET).new_page()
+        page.clock.install(time=run.start_at)
+        page.goto(BOARD)
+        ready(page)
+        page.get_by_role("link", name=run.code).first.click()
+        ready(page)
+        done: list[str] = []
+        while page.locator(".step.now").count() and len(done) < 40:
+            done.append(do_what_stands_there(page))
+            later(page, traveller, 5 if "draw.first" in done else 20)
+            all_arrive(page)
+        assert done[0] == "begin"
+        assert done[-1] == "finish"
+        assert {"fill", "boil", "draw.first", "brix.first", "wash"} <= set(done)
+        assert RunRecord.objects.get().state == RunRecord.State.FINISHED
+        cooling = RunRecord.objects.get().coolings.get()
+        page.goto(f"{BOARD}cooling/")
+        ready(page)
+        for temp, minutes in (("60", 50), ("27", 25), ("20", 120), ("4.8", 1)):
+            page.get_by_label("Reading").fill(temp)
+            page.get_by_role("button", name="Record", exact=True).click()
+            all_arrive(page)
+            later(page, traveller, minutes)
+        page.get_by_role("button", name="Close this log").click()
+        page.get_by_text("Nothing is cooling now").wait_for()
+    cooling.refresh_from_db()
+    assert cooling.verdict == "met"

@@ -28,7 +28,6 @@ _ASSETS = (
     "css/tokens.css",
     "css/pages.css",
     "css/floor.css",
-    "js/potwright.js",
     "js/floor-queue.js",
     "js/floor.js",
     "fonts/potwright-sans-400.woff2",

@@ -3,6 +3,7 @@
 const ASSETS = "floor-assets-" + FLOOR.version;
 const PAGES = "floor-pages-" + FLOOR.home;
 const PATIENCE_MS = 4000;
+const FRESH_MS = 600000;
 
 self.addEventListener("install", function (event) {
   event.waitUntil(
@@ -93,6 +94,8 @@ async function keepAll(hrefs) {
   for (const href of hrefs) {
     try {
       const request = new Request(new URL(href, self.location.origin), { credentials: "same-origin" });
+      const there = await kept(request);
+      if (there && Date.now() - Date.parse(there.headers.get("Date")) < FRESH_MS) continue;
       await keep(request, await fetch(request));
     } catch {
       return;

@@ -1,9 +1,11 @@
 // The floor pages: forms go into the queue, what waits is shown at once, timers run, the page renews itself.
 (function () {
   "use strict";
+  document.documentElement.classList.add("js");
   const queue = window.floorQueue;
   const BEAT_MS = 20000;
   const SLOW_CLOCK_MS = 120000;
+  const MOST_KEPT = 16;
   let place = null;
   let rows = [];
 
@@ -75,6 +77,7 @@
     form.reset();
     recall(form);
     delete form.dataset.dirty;
+    if (form.contains(document.activeElement) && button) button.focus(); // a field with the keyboard open is never renewed
     const fold = form.closest("details[data-folds]");
     if (fold) fold.open = false;
     say("Kept: " + (row.says || "recorded"));
@@ -122,6 +125,8 @@
   });
 
   document.addEventListener("click", async function (event) {
+    const menu = event.target.closest("[data-menu]");
+    if (menu) menu.setAttribute("aria-expanded", String(one("#menu").classList.toggle("open")));
     const button = event.target.closest("button[data-do]");
     if (!button) return;
     if (button.dataset.do === "drop") await queue.drop(button.dataset.key);
@@ -315,7 +320,7 @@
     let left = false;
     all("[data-live]").forEach(function (each) {
       const other = fresh.getElementById(each.id);
-      if (one("form[data-dirty]", each)) left = true;
+      if (one("form[data-dirty], input:focus, select:focus", each)) left = true;
       else if (other) swap(each, other);
     });
     if (!left) take(floor);
@@ -324,8 +329,12 @@
 
   function swap(each, other) {
     const open = all("details[open][id]", each).map((fold) => fold.id);
+    const steps = new Set(all(".step.open", each).map((step) => step.dataset.stepItem));
+    const whole = one(".steps.all", each);
     const focus = each.contains(document.activeElement) && document.activeElement.id;
     each.replaceChildren(...other.childNodes);
+    all("[data-step-item]", each).forEach((step) => step.classList.toggle("open", steps.has(step.dataset.stepItem)));
+    if (whole && one(".steps", each)) one(".steps", each).classList.add("all");
     open.forEach((id) => { const fold = document.getElementById(id); if (fold) fold.open = true; });
     const again = focus && document.getElementById(focus);
     if (again) again.focus({ preventScroll: true });
@@ -373,7 +382,7 @@
     if (!navigator.serviceWorker) return;
     await navigator.serviceWorker.register(place.worker).catch(() => undefined);
     const worker = await navigator.serviceWorker.ready;
-    const keep = new Set([location.pathname, ...all("a[data-keep]").map((each) => each.getAttribute("href"))]);
-    worker.active.postMessage({ keep: Array.from(keep) });
+    const links = all("a[data-keep]").map((each) => each.getAttribute("href"));
+    worker.active.postMessage({ keep: Array.from(new Set([location.pathname, ...links])).slice(0, MOST_KEPT) });
   });
 })();
