@@ -10,8 +10,8 @@ from types import MappingProxyType
 from production.domain.errors import BadQuantity, PotwrightError
 from production.domain.plan import PlannedRun
 from production.domain.records.course import course_of
+from production.domain.records.course_basis import BEGIN, FINISH, FIRST
 from production.domain.records.course_state import WITHDRAWN
-from production.domain.records.course_steps import BEGIN, FINISH, FIRST
 from production.domain.sheets import content_to_json
 from production.models import Lot, Membership, Plan, Pot, RunRecord
 from production.selectors.access import Action, require

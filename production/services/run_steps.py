@@ -9,10 +9,10 @@ from datetime import datetime
 from production.domain.errors import PotwrightError
 from production.domain.quantities import System
 from production.domain.records.course import course_of
+from production.domain.records.course_basis import FINISH, FIRST
 from production.domain.records.course_boxes import temperature
 from production.domain.records.course_content import Course, Step
 from production.domain.records.course_state import WITHDRAWN
-from production.domain.records.course_steps import FINISH, FIRST
 from production.domain.records.course_typed import doubts_of, typed_amounts
 from production.models import Membership, RunRecord
 from production.selectors.access import Action, require

@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from production.domain.plan import Ask, Plan, PlannedRun
+from production.domain.records.course_basis import REDUCED, Basis
 from production.domain.records.course_content import Course, Noted, ReductionNow, State, Step, StepNow
 from production.domain.records.course_late import asks_of, lateness_of, lost_of
 from production.domain.records.course_numbers import Numbers, Recorded, charge_recorded
 from production.domain.records.course_state import records_of, steps_now, timers_of
-from production.domain.records.course_steps import REDUCED, Basis, steps_of
+from production.domain.records.course_steps import steps_of
 from production.domain.sheets import BatchSheet
 
 BROKEN_OFF = "run_broken_off"

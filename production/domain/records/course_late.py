@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 from production.domain.batches import Peg
 from production.domain.demand import PAR_PREFIX
 from production.domain.plan import Ask, BoilAt, Plan, PlannedDraw, PlannedRun, RunLost, StartedAt
+from production.domain.records.course_basis import BEGIN, BOIL, FINISH, FIRST, REDUCED
 from production.domain.records.course_content import Affected, Lateness, StepNow
-from production.domain.records.course_steps import BEGIN, BOIL, FINISH, FIRST, REDUCED
 from production.domain.schedule.result import POUR_OVER, PlacedCooling, PlacedRun
 
 WORTH_TELLING = timedelta(minutes=5)  # the grid of the schedule

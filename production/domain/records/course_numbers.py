@@ -9,12 +9,12 @@ from datetime import UTC
 from production.domain.errors import PotwrightError
 from production.domain.formula import Charge, Draw
 from production.domain.plan import Plan, PlannedRun, parameters_of
+from production.domain.records.course_basis import FILL, FIRST, REDUCE, REDUCED, SECOND
 from production.domain.records.course_charge import charge_now, part_of
 from production.domain.records.course_content import ChargeNow, DrawNow, Level, ReductionNow, Step
 from production.domain.records.course_draws import Drawn, draw_now, drawn_from, planned_of
 from production.domain.records.course_reduction import Aim, aim_of, level_mass_kg, reduced_from, reduction_now
 from production.domain.records.course_state import Records
-from production.domain.records.course_steps import FILL, FIRST, REDUCE, REDUCED, SECOND
 from production.domain.records.course_typed import amounts_that_count
 from production.domain.sheets import BatchSheet
 
