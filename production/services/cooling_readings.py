@@ -63,15 +63,7 @@ def reading_exclude(by: Membership, draft: Draft, now: datetime) -> Answer:
     if known is not None:
         return answer_known(known)
     row = _corrected_reading(cooling, draft)
-    same_person = row.entry.by_id == by.user_id
-    if same_person and _needs_second_person(by):
-        raise NotAllowed(
-            "Who took a reading may not set it aside alone.",
-            code="second-person-needed",
-            numbers={"number": row.entry.number},
-            remedy="Ask somebody else to set it aside. Until then it counts.",
-        )
-    draft.content.update({"temp": row.temp, "unit": row.unit, "same_person": same_person})
+    draft.content.update({"temp": row.temp, "unit": row.unit, "same_person": _same_person(by, row)})
     entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
     Reading.objects.filter(pk=row.pk).update(excluded=True)
     _settled(by, cooling, entry, now)
@@ -87,6 +79,7 @@ def _answer_question(by: Membership, cooling: CoolingRecord, item: Item, now: da
         Reading.objects.filter(pk=row.pk).update(confirmed=True)
         _settled(by, cooling, entry, now)
         return answer_of(entry)
+    item.draft.content["same_person"] = _same_person(by, row)
     Reading.objects.filter(pk=row.pk).update(excluded=True)
     return readings_write(by=by, cooling=cooling, items=[item], now=now)[0]
 
@@ -123,8 +116,18 @@ def _measured_at(corrected: Entry) -> datetime:
     return datetime.fromisoformat(said) if said else corrected.happened_at
 
 
-def _needs_second_person(by: Membership) -> bool:
-    return SafetyPlan.objects.filter(kitchen_id=by.kitchen_id, second_person_excludes=True).exists()
+def _same_person(by: Membership, row: Reading) -> bool:
+    """Whether who took the reading now sets it aside; refused where the plan of the kitchen wants a second person."""
+    if row.entry.by_id != by.user_id:
+        return False
+    if SafetyPlan.objects.filter(kitchen_id=by.kitchen_id, second_person_excludes=True).exists():
+        raise NotAllowed(
+            "Who took a reading may not set it aside alone.",
+            code="second-person-needed",
+            numbers={"number": row.entry.number},
+            remedy="Ask somebody else to set it aside. Until then it counts.",
+        )
+    return True
 
 
 def entry_of_key(by: Membership, draft: Draft) -> Entry | None:

@@ -49,22 +49,27 @@ class Opening:
 def coolings_open(
     *, by: Membership, run: RunRecord, draw: str, at: datetime, key: str, now: datetime
 ) -> list[CoolingRecord]:
-    """Open a log for every device that the plan gives a draw; drawn off twice, opened once."""
+    """Open a log for every device that the plan gives a draw; drawn off twice, opened once.
+
+    What was opened by hand before is no reason to leave one of the planned logs out.
+    """
     require(by, Action.RECORD)
     locked = _run_locked(by, run.subject)
-    there = list(locked.coolings.filter(draw=draw))
-    if there:
-        return there
+    there = {each.subject: each for each in locked.coolings.filter(draw=draw)}
     content = plan_content(plan=locked.plan)
     law = rule(content.week.kitchen.cooling_rule)
     hot_at = _hot_fact(locked, law, at)
     devices = {each.code: each for each in CoolingDevice.objects.filter(kitchen_id=by.kitchen_id)}
+    planned = [
+        (each, _subject(locked, draw, each.device, 1, 1)) for each in planned_logs(content, run=locked.code, draw=draw)
+    ]
     return [
-        _open(
+        there.get(subject)
+        or _open(
             by,
             locked,
             Opening(
-                subject=_subject(locked, draw, each.device, 1, 1),
+                subject=subject,
                 draw=draw,
                 device=devices.get(each.device),
                 group=1,
@@ -78,7 +83,7 @@ def coolings_open(
             _key(key, each.device),
             now,
         )
-        for each in planned_logs(content, run=locked.code, draw=draw)
+        for each, subject in planned
     ]
 
 
@@ -209,8 +214,10 @@ def _hot_fact(run: RunRecord, law: CoolingRule, at: datetime) -> datetime | None
     entries = Entry.objects.filter(
         kitchen_id=run.kitchen_id, subject=run.subject, kind__in=_HOT_KINDS, happened_at__lte=at, corrections=None
     )
-    told = entries.order_by("-happened_at").values_list("happened_at", "kind", "content")
-    return next((when for when, kind, content in told if _was_hot(kind, content, start_c)), None)
+    told = entries.values_list("happened_at", "corrects__happened_at", "kind", "content")
+    # What puts an earlier record right, or confirms it, was still measured when that was.
+    hot = (min(when, first or when) for when, first, kind, content in told if _was_hot(kind, content, start_c))
+    return max(hot, default=None)
 
 
 def _was_hot(kind: str, content: Mapping[str, Any], start_c: float) -> bool:

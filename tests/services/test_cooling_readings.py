@@ -264,6 +264,9 @@ def test_where_a_second_person_is_needed_nobody_sets_an_own_reading_aside(cast: 
     kept = read(cast.cook, cooling, 10, "70")
     refused = aside(cast.cook, cooling, kept.key)
     assert (refused.outcome, refused.code) == ("refused", "second-person-needed")
+    now = cooling.opened_at + timedelta(minutes=20)
+    lower = sent("reading", cooling.subject, now, {"temp": "60", "unit": "C"}, corrects=kept.key, reason="misread")
+    assert take(cast.cook, lower, now=now)[0].code == "second-person-needed"
     assert not the_reading(kept.key).excluded
     assert aside(cast.manager, cooling, kept.key).outcome == "kept"
 

@@ -10,6 +10,7 @@ import pytest
 from production.domain.records.verdicts import State
 from production.models import CoolingRecord, Entry, Kitchen, PlanningWeek, RunRecord, SafetyPlan
 from production.services.coolings import coolings_open
+from production.services.records import Draft, entries_append
 from tests.conftest import Cast
 from tests.services.cooling_kit import (
     GOOD,
@@ -92,6 +93,33 @@ def test_the_last_record_that_the_pot_was_hot_bounds_the_clock(
     note(cast.cook, run.subject, kind, hot_at, content)
     note(cast.cook, run.subject, "temp_taken", drawn_at(run) + timedelta(minutes=9), {"temp": "90", "unit": "C"})
     assert opened(cast.cook, run).hot_fact_at == (hot_at if counts else None)
+
+
+def test_a_record_that_was_confirmed_later_counts_when_it_was_made(cast: Cast, run: RunRecord) -> None:
+    hot_at = drawn_at(run) - timedelta(minutes=90)
+    asked = note(cast.cook, run.subject, "temp_taken", hot_at, {"temp": "92 C", "question": "unlikely"})
+    draft = Draft(
+        kind="temp_taken",
+        subject=run.subject,
+        content={"temp": "92 C", "confirmed": True},
+        happened_at=drawn_at(run) - timedelta(minutes=5),
+        key="confirms",
+        corrects=asked,
+        reason="looked again",
+    )
+    entries_append(by=cast.cook, drafts=[draft], now=drawn_at(run))
+    assert opened(cast.cook, run).hot_fact_at == hot_at
+
+
+def test_what_was_opened_by_hand_before_leaves_no_planned_log_out(cast: Cast, run: RunRecord) -> None:
+    at = drawn_at(run)
+    by_hand = f"cooling/{run.subject.removeprefix('run/')}/first/chiller/7.1"
+    assert take(cast.cook, sent("cooling_opened", by_hand, at, {}), now=at)[0].outcome == "kept"
+    planned = opened(cast.cook, run)
+    assert planned.subject != by_hand
+    assert planned.sheet["expected"]
+    assert opened(cast.cook, run) == planned
+    assert CoolingRecord.objects.count() == 2
 
 
 def test_a_rule_that_counts_from_the_end_of_cooking_counts_from_the_draw(cast: Cast, run: RunRecord) -> None:
