@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from django.db.models import Prefetch, Q, QuerySet
 from django.http import Http404
@@ -18,7 +20,9 @@ from production.models import (
     LotMove,
     LotSettings,
     Membership,
+    PlanningWeek,
     Product,
+    StockLot,
     Store,
 )
 from production.selectors.access import Action, may, require
@@ -180,3 +184,21 @@ def _cooling_name(cooling: CoolingRecord) -> str:
     where = cooling.device.name if cooling.device else "no device"
     attempt = f", attempt {cooling.attempt}" if cooling.attempt > 1 else ""
     return f"{where}, group {cooling.group}{attempt}: {cooling.verdict.replace('_', ' ') or 'open'}"
+
+
+def stock_not_taken_in(*, by: Membership, now: datetime) -> list[StockLot]:
+    """Opening stock of the week that runs, as its file told it, that no lot stands for yet and that is not past."""
+    require(by, Action.SEE_RECORDS)
+    today = now.astimezone(ZoneInfo(by.kitchen.time_zone)).date()
+    week = PlanningWeek.objects.filter(kitchen_id=by.kitchen_id, starts_on__lte=today).order_by("-starts_on").first()
+    if week is None or today >= week.starts_on + timedelta(days=week.days):
+        return []
+    rows = (
+        StockLot.objects.filter(week=week, use_by__gte=today, made_on__lte=today)
+        .select_related("week", "product__container", "product__formula", "store")
+        .order_by("use_by", "code")
+    )
+    lots = set(Lot.objects.filter(kitchen_id=by.kitchen_id).values_list("code", flat=True))
+    made = Entry.objects.filter(kitchen_id=by.kitchen_id, kind="lot_made", content__has_key="from_stock")
+    done = {(entry.content["week"], entry.content["from_stock"]) for entry in made}
+    return [row for row in rows if row.code not in lots and (week.starts_on.isoformat(), row.code) not in done]

@@ -12,7 +12,7 @@ from django.http import Http404
 
 from production.domain.sheets import DispatchNote
 from production.domain.sheets.content import NoteLine, NoteLot
-from production.models import LotMove, Membership, OrderLine, Outlet, Plan
+from production.models import LotMove, Membership, OrderLine, Outlet, Plan, RunRecord
 from production.queue import enqueue
 from production.selectors.access import Action, require
 from production.services.jobs import JobContext, Result
@@ -42,7 +42,7 @@ def note_render(context: JobContext) -> Result:
     at = datetime.fromisoformat(context.payload["dispatch_at"])
     moves = _moves(by, context.payload["outlet"], at)
     context.progress(0, 1, "Dispatch note")
-    plan = Plan.objects.select_related("kitchen").get(pk=cooked_run(moves[0].lot).plan_id)
+    plan = Plan.objects.select_related("kitchen").get(pk=_a_run(moves).plan_id)
     return paper_issue(context, plan, _note(by, moves, at))
 
 
@@ -54,7 +54,9 @@ def _moves(by: Membership, outlet: str, at: datetime) -> list[LotMove]:
         order_line__dispatch_at=at,
     )
     return list(
-        moves.select_related("lot", "lot__run", "outlet", "order_line__product", "order_line__product__container")
+        moves.select_related(
+            "lot", "lot__run", "lot__product", "outlet", "order_line__product", "order_line__product__container"
+        )
         .defer("lot__run__sheet")
         .order_by("pk")
     )
@@ -66,12 +68,19 @@ def _note(by: Membership, moves: list[LotMove], at: datetime) -> DispatchNote:
     return DispatchNote(
         kind="dispatch_note",
         key=f"{outlet.code}-{local:%y%m%d-%H%M}",
-        heading=heading_of_run(cooked_run(moves[0].lot)),
+        heading=heading_of_run(_a_run(moves)),
         outlet=outlet.name,
         contact=outlet.contact,
         dispatch_at=at,
         lines=tuple(_lines(by, moves, at)),
     )
+
+
+def _a_run(moves: list[LotMove]) -> RunRecord:
+    """A run whose plan the note is kept with: that of a lot, or the last one begun where all are opening stock."""
+    run = next((move.lot.run for move in moves if move.lot.run is not None), None)
+    run = run or RunRecord.objects.filter(kitchen_id=moves[0].lot.kitchen_id).order_by("begun_at").last()
+    return run or cooked_run(moves[0].lot)
 
 
 def _lines(by: Membership, moves: list[LotMove], at: datetime) -> Iterator[NoteLine]:
@@ -86,7 +95,7 @@ def _lines(by: Membership, moves: list[LotMove], at: datetime) -> Iterator[NoteL
             product=line.product.name,
             container=line.product.container.name,
             ordered=line.containers,
-            allergens=tuple(label.get("allergens", ())),
+            allergens=tuple(lots[0].lot.allergens) if lots else (),
             keep_temp=Decimal(label["keep_temp"]) if label else None,
             keep_unit=label.get("keep_unit", ""),
             lots=tuple(
@@ -94,7 +103,7 @@ def _lines(by: Membership, moves: list[LotMove], at: datetime) -> Iterator[NoteL
                     lot=move.lot.code,
                     containers=-move.containers,
                     use_by=move.lot.use_by,
-                    frozen=bool(move.lot.label["frozen"]),
+                    frozen=move.lot.product.storage == "frozen",
                 )
                 for move in lots
             ),

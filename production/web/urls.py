@@ -89,6 +89,7 @@ _kitchen: list[URLPattern | URLResolver] = [
     path("floor/pulse/", offline.pulse, name="floor-pulse"),
     path("lots/", lots.lots, name="lots"),
     path("lots/pack/", lots.lot_pack, name="lot-pack"),
+    path("lots/take-in/", lots.lots_take_in, name="lots-take-in"),
     path("lots/<str:code>/", lots.lot, name="lot"),
     path("dispatch/", dispatch.dispatch, name="dispatch"),
     path("dispatch/send/", dispatch.dispatch_send, name="dispatch-send"),

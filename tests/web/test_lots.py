@@ -293,3 +293,21 @@ def test_printed_labels_stand_among_the_documents_and_are_printed_again_elsewher
     page = signed_in(cast.manager).get(address(plan.week, "documents")).content.decode()
     assert f"Labels {lot.code}" in page
     assert "Issue again" not in page
+
+
+def test_opening_stock_becomes_lots_once_on_a_managers_word(cast: Cast, plan: Plan) -> None:
+    lots = reverse("lots", args=[cast.kitchen.code])
+    take_in = reverse("lots-take-in", args=[cast.kitchen.code])
+    assert "In stock, but no lots yet" not in signed_in(cast.cook).get(lots).content.decode()
+    assert signed_in(cast.cook).post(take_in, {"take-in-statement": "Trust me"}).status_code == 403
+    client = signed_in(cast.manager)
+    assert "In stock, but no lots yet" in client.get(lots).content.decode()
+    assert client.post(take_in, {"take-in-statement": ""}).status_code == 422
+    for _ in range(2):
+        client.post(take_in, {"take-in-statement": "Paper logs of last week, in the blue folder"})
+    lot = Lot.objects.get()
+    assert (lot.left, lot.status, lot.run) == (2, "free", None)
+    body = client.get(lot_page(cast, lot)).content.decode()
+    assert "in the blue folder" in body
+    assert "Print the labels" not in body
+    assert "In stock, but no lots yet" not in client.get(lots).content.decode()

@@ -62,6 +62,7 @@ EXPECTED: dict[str, tuple[str, tuple[int, int, int, int]]] = {
     "floor-entries": ("post", (NOTHING_SENT, REFUSED, REFUSED, NOTHING_SENT)),
     "lots": ("get", (OK, OK, OK, OK)),
     "lot": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # nothing has been packed yet
+    "lots-take-in": ("post", (NOTHING_SENT, REFUSED, REFUSED, REFUSED)),
     "lot-pack": ("get", (UNKNOWN, REFUSED, REFUSED, UNKNOWN)),  # it does not say which draw
     "dispatch": ("get", (OK, OK, OK, OK)),
     "dispatch-send": ("post", (NOTHING_SENT, REFUSED, REFUSED, NOTHING_SENT)),
@@ -131,6 +132,7 @@ def places(cast: Cast, planning_week: PlanningWeek, plan: Plan, documents: tuple
         "floor-entries": (),
         "lots": (),
         "lot": ("2702020013",),
+        "lots-take-in": (),
         "lot-pack": (),
         "dispatch": (),
         "dispatch-send": (),

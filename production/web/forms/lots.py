@@ -103,6 +103,13 @@ class LabelsForm(KeyedForm):
     first_place = number("First free place", high=100, hint="On a sheet used in part: counted from the top left.")
 
 
+class TakeInForm(KeyedForm):
+    """Opening stock becomes lots; who takes it over says on what grounds it may leave."""
+
+    name, button = "take-in", "Take over as free lots"
+    statement = reason("Where its records are, and why it may leave")
+
+
 class PackForm(KeyedForm):
     """Containers of one draw."""
 

@@ -8,7 +8,7 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from production.domain.errors import Conflict, NotAllowed, PotwrightError
 from production.domain.records.lots import may_release
@@ -22,12 +22,14 @@ from production.selectors.lots import (
     lot_verdict,
     lots_there,
     packing_choices,
+    stock_not_taken_in,
 )
 from production.selectors.stock import stores_ahead
 from production.services.dispatch import lot_return
 from production.services.label_sheets import labels_request
 from production.services.lot_decisions import lot_count, lot_discard, lot_evaluate, lot_hold, lot_release
 from production.services.lots import lot_make
+from production.services.stock_in import stock_take_in
 from production.web.door import kitchen_page, page, request_key
 from production.web.forms.lots import (
     CountForm,
@@ -39,6 +41,7 @@ from production.web.forms.lots import (
     PackForm,
     ReleaseForm,
     ReturnForm,
+    TakeInForm,
 )
 from production.web.present.lots import VERDICTS, lot_row, shelf_picture, story_line, to_pack
 from production.web.style import style_of
@@ -59,11 +62,24 @@ def lots(request: HttpRequest, by: Membership) -> HttpResponse:
     context = {
         "may_record": may(by, Action.RECORD),
         "to_pack": to_pack(coolings=waiting, verdict_of={each.pk: each.verdict for each in waiting}, style=style),
+        "stock": len(stock_not_taken_in(by=by, now=timezone.now())) if may(by, Action.DECIDE_LOTS) else 0,
+        "take_in": TakeInForm(initial={"key": request_key()}),
         "lots": [lot_row(lot=each, verdict=lot_verdict(each), style=style) for each in there],
         "held": sum(each.status == "held" for each in there),
         "shelves": [shelf_picture(ahead=each, style=style) for each in stores_ahead(by=by, now=timezone.now())],
     }
     return page(request, by, "lots.html", context, here="lots")
+
+
+@kitchen_page
+@require_POST
+def lots_take_in(request: HttpRequest, by: Membership) -> HttpResponse:
+    """Make lots of the opening stock, on the manager's word."""
+    taken = stock_take_in(by=by, statement=request.POST.get("take-in-statement", ""), now=timezone.now())
+    messages.success(
+        request, f"{len(taken)} lot{'' if len(taken) == 1 else 's'} taken over from the stock of the week."
+    )
+    return redirect("lots", by.kitchen.code)
 
 
 @kitchen_page
@@ -166,7 +182,7 @@ def _forms(by: Membership, row: Lot, posted: Any = None) -> list[KeyedForm]:
         found.append(discard)
         if may(by, Action.DECIDE_LOTS):
             found.append((EvaluateForm, {}, {}))
-    if row.left:
+    if row.left and row.run is not None:
         found.append((LabelsForm, {"copies": row.left, "first_place": 1}, {}))
     if row.status == "free":
         found.append((HoldForm, {"seen": row.status}, {}))
