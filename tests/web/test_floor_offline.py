@@ -15,7 +15,7 @@ from django.utils import timezone
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 
-from production.models import Entry, Membership, Plan, PlanningWeek, RunRecord
+from production.models import CoolingDevice, Entry, Membership, Plan, PlanningWeek, RunRecord
 from production.selectors.plans import plan_content
 from production.services import floor
 from production.services.floor_answers import Answer, Question, draft_kept
@@ -182,7 +182,7 @@ def test_what_one_person_recorded_is_not_sent_under_the_name_of_another(
     page.get_by_text("1 waiting").wait_for()
     assert [each.by_name for each in Entry.objects.all()] == ["manager"]
     pages = [name for name in page.evaluate("caches.keys()") if name.startswith("floor-pages-")]
-    assert not any(name.endswith(f"/{cast.cook.user_id}") for name in pages)
+    assert not any(name.startswith(f"floor-pages-{cast.cook.user_id}/") for name in pages)
     sign_in_as(window, live_server, cast.cook)
     page.goto(BOARD)
     ready(page)
@@ -315,6 +315,29 @@ def test_no_floor_page_has_barriers_or_is_wider_than_the_screen(
         if barriers(page) or width_beyond(page) or small:
             wrong[href] = [*barriers(page), width_beyond(page), small]
     assert wrong == {}
+
+
+def test_long_names_do_not_widen_a_floor_page(
+    browser: Browser, live_server: LiveServer, cast: Cast, planning_week: PlanningWeek
+) -> None:
+    run = a_run(cast.manager, planning_week)
+    cooling = opened(cast.cook, run, at=timezone.now() - timedelta(minutes=40))
+    read(cast.cook, cooling, 2, "160")
+    long = "m" * 120
+    run.sheet |= {"formula": long, "fill": run.sheet["fill"] | {"pot": long}}
+    run.save()
+    cooling.refresh_from_db()
+    cooling.sheet |= {"formula": long, "vessel": long, "draw": long}
+    cooling.save()
+    CoolingDevice.objects.filter(kitchen=cast.kitchen).update(name=long)
+    a_thermometer(cast.cook, name=long)
+    page = come_in(browser, live_server, cast.cook, PHONE).new_page()
+    for href in ("", "cooling/", f"{cooling.subject}/", f"runs/{run.subject.removeprefix('run/')}/"):
+        page.goto(BOARD + href)
+        ready(page)
+        page.evaluate("document.querySelectorAll('details').forEach((fold) => (fold.open = true))")
+        assert long in page.content()
+        assert width_beyond(page) == 0, href
 
 
 SMALL_TARGETS = """Array.from(

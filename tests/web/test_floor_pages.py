@@ -10,7 +10,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from production.models import CoolingRecord, Entry, Plan, PlanningWeek, Reading, RunRecord
+from production.models import CoolingRecord, Entry, Kitchen, Plan, PlanningWeek, Reading, RunRecord
 from tests.conftest import Cast
 from tests.services.cooling_kit import a_run, a_thermometer, act, opened, read
 from tests.web.conftest import signed_in
@@ -125,6 +125,13 @@ def test_what_another_kitchen_cools_is_not_found(cast: Cast, run: RunRecord) -> 
     client = signed_in(cast.outsider)
     assert client.get(f"/k/elsewhere/floor/{cooling.subject}/").status_code == 404
     assert client.get(page_of(run).replace("small", "elsewhere")).status_code == 404
+
+
+def test_a_kitchen_in_us_units_reads_and_types_its_own(cast: Cast, run: RunRecord) -> None:
+    cooling_since(cast, run, 5)
+    Kitchen.objects.filter(pk=cast.kitchen.pk).update(units="us")
+    assert 'name="unit.temp" value="°F"' in text_of(cast, COOLING)
+    assert 'name="unit.mass" value="lb"' in text_of(cast, page_of(run))
 
 
 # --- recording without scripts ----------------------------------------------------------------------------------------

@@ -1,7 +1,7 @@
 // Keeps the floor pages of one person on the tablet. The server writes FLOOR (version, assets, home, quiet) above this.
 "use strict";
 const ASSETS = "floor-assets-" + FLOOR.version;
-const PAGES = "floor-pages-" + FLOOR.home;
+const PAGES = "floor-pages-"; // + person + home of the kitchen
 const PATIENCE_MS = 4000;
 const FRESH_MS = 600000;
 
@@ -24,24 +24,23 @@ self.addEventListener("activate", function (event) {
   );
 });
 
-async function forget(keep) {
-  const mine = (name) => name.startsWith("floor-pages-") && name !== keep;
+async function forgetAllBut(person) {
+  const others = (name) => name.startsWith(PAGES) && !name.startsWith(PAGES + person + "/");
   const names = await caches.keys();
-  await Promise.all(names.filter(mine).map((name) => caches.delete(name)));
+  await Promise.all(names.filter(others).map((name) => caches.delete(name)));
 }
 
 // A page is kept only where the server says whose it is; another person's pages go first.
 async function keep(request, answer) {
   const person = answer.headers.get("Floor-Person");
   if (!answer.ok || answer.redirected || !person) return;
-  const name = PAGES + person;
-  await forget(name);
-  const cache = await caches.open(name);
+  await forgetAllBut(person);
+  const cache = await caches.open(PAGES + person + FLOOR.home);
   await cache.put(request.url, answer);
 }
 
 async function kept(request) {
-  const names = (await caches.keys()).filter((name) => name.startsWith(PAGES));
+  const names = (await caches.keys()).filter((name) => name.startsWith(PAGES) && name.endsWith(FLOOR.home));
   for (const name of names) {
     const found = await (await caches.open(name)).match(request.url, { ignoreVary: true });
     if (found) return found;
@@ -61,7 +60,7 @@ function unknownPage() {
 async function page(event) {
   const request = event.request;
   const fresh = fetch(request).then(async function (answer) {
-    if (answer.type === "opaqueredirect" || answer.redirected) await forget("");
+    if (answer.type === "opaqueredirect" || answer.redirected) await forgetAllBut("nobody");
     else if (answer.ok) await keep(request, answer.clone());
     return answer;
   });

@@ -8,6 +8,7 @@
   const MOST_KEPT = 16;
   let place = null;
   let rows = [];
+  let renewing = null;
 
   const all = (selector, within) => Array.from((within || document).querySelectorAll(selector));
   const one = (selector, within) => (within || document).querySelector(selector);
@@ -358,11 +359,17 @@
   async function readRows() {
     rows = await queue.list();
     showLocal();
+    if (queue.state.book !== null && queue.state.book !== place.book) renewed();
+  }
+
+  function renewed() {
+    if (!renewing) renewing = renew().catch(() => undefined).finally(() => (renewing = null));
+    return renewing;
   }
 
   async function beat() {
     await queue.beat();
-    await renew().catch(() => undefined);
+    await renewed();
   }
 
   document.addEventListener("DOMContentLoaded", async function () {
