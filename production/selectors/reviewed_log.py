@@ -95,7 +95,7 @@ def reviewed_log(*, by: Membership, subject: str) -> ReviewedLog:
         deviations=deviations,
         actions=actions_of_deviation(deviations),
         lots=tuple(_lots(row)),
-        place=_place(by, everything),
+        place=_place(by, entries, everything),
     )
 
 
@@ -145,11 +145,12 @@ def _check(at: datetime, content: Mapping[str, Any], number: int) -> Check:
     return Check(at=at, passed=content.get("passed") is True, off=str(content.get("off", "")), number=number)
 
 
-def _place(by: Membership, entries: Sequence[Entry]) -> Place:
+def _place(by: Membership, entries: Sequence[Entry], everything: Sequence[Entry]) -> Place:
+    """The place of the log's own entries; what was said about it later is hashed again too."""
     code = by.kitchen.code
     numbers = [each.number for each in entries]
     altered = [
-        each.number for each in entries if leaf_hash(entry_bytes(each, kitchen_code=code)).hex() != each.leaf_sha256
+        each.number for each in everything if leaf_hash(entry_bytes(each, kitchen_code=code)).hex() != each.leaf_sha256
     ]
     return Place(
         first=min(numbers, default=0),

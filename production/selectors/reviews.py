@@ -67,13 +67,13 @@ def memberships_inspecting(*, user: object) -> list[Membership]:
 def logs_to_review(
     *, by: Sequence[Membership], chosen: ReviewFilter = ReviewFilter(), now: datetime
 ) -> QuerySet[CoolingRecord]:
-    """Closed logs, those with a deviation or a missed limit first, then the oldest, with what a list of them needs."""
+    """Closed logs: open deviations first, then limits not kept, then the oldest, with what a list of them needs."""
     for each in by:
         require(each, Action.INSPECT)
     rows = CoolingRecord.objects.filter(_kitchens(by, chosen, now), *_chosen(by, chosen), closed_at__isnull=False)
-    first = When(_OPEN | ~Q(verdict="met"), then=Value(0))
+    first, second = When(_OPEN, then=Value(0)), When(~Q(verdict="met"), then=Value(1))
     return (
-        rows.annotate(turn=Case(first, default=Value(1), output_field=IntegerField()))
+        rows.annotate(turn=Case(first, second, default=Value(2), output_field=IntegerField()))
         .select_related("kitchen", "run", "run__pot", "device", "review", "review__signature")
         .defer("run__sheet", "digest", "curve")
         .prefetch_related(_LOTS, _DEVIATIONS)

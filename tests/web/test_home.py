@@ -23,6 +23,11 @@ def test_a_cook_comes_to_the_plan(cast: Cast, planning_week: PlanningWeek) -> No
     assert response.redirect_chain[-1][0] == address(planning_week, "plan")
 
 
+def test_an_inspector_comes_to_the_logs_that_wait(cast: Cast, planning_week: PlanningWeek) -> None:
+    response = signed_in(cast.inspector).get("/", follow=True)
+    assert response.redirect_chain[-1][0] == "/k/small/inspection/"
+
+
 def test_a_person_of_two_kitchens_chooses(cast: Cast) -> None:
     membership_set(kitchen=cast.outsider.kitchen, user=cast.manager.user, role="cook", by=None)
     body = signed_in(cast.manager).get("/").content.decode()
@@ -54,7 +59,7 @@ def test_a_kitchen_without_a_week_says_how_to_begin(cast: Cast) -> None:
 
 
 def test_a_member_who_may_not_bring_in_a_week_is_told_who_does(cast: Cast) -> None:
-    body = signed_in(cast.inspector).get(f"/k/{cast.kitchen.code}/", follow=True).content.decode()
+    body = signed_in(cast.administrator).get(f"/k/{cast.kitchen.code}/", follow=True).content.decode()
     assert "The kitchen manager brings in the week file" in body
     assert "Bring in the file" not in body
 

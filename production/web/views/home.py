@@ -29,7 +29,9 @@ def home(request: HttpRequest) -> HttpResponse:
 
 @kitchen_page
 def kitchen(request: HttpRequest, by: Membership) -> HttpResponse:
-    """The week that runs today, or else the newest one."""
+    """The week that runs today, or else the newest one; for who verifies, the logs that wait."""
+    if may(by, Action.VERIFY):
+        return redirect("inspection", by.kitchen.code)
     today = style_of(by.kitchen).day_of(style_of(by.kitchen).now)
     weeks = list(weeks_of(by=by))
     if not weeks:

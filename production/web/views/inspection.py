@@ -106,10 +106,12 @@ def inspection_log(request: HttpRequest, by: Membership, name: str) -> HttpRespo
                 form.add_error(None, f"{error.sentence} {error.remedy}".strip())
                 status = 403 if isinstance(error, NotAllowed) else 409 if isinstance(error, Conflict) else 422
         found, refused = reviewed_log(by=by, subject=found.subject), form
+    forms = _forms(by, found, refused)
     context = {
         "found": found,
         "view": log_view(found, style=style_of(by.kitchen)),
-        "forms": _forms(by, found, refused),
+        "forms": forms,
+        "to_sign": any(each.name == "sign" for each in forms),
         "refused": "" if refused is None else refused.name,
         "back": _back(by, request),
     }
