@@ -6,12 +6,27 @@ from datetime import timedelta
 
 import pytest
 import time_machine
+from django.core.exceptions import ValidationError
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from production.models import Bones, CoolingRecord, Document, Entry, Job, Lot, LotMove, OrderLine, Plan, Product, Store
+from production.models import (
+    Bones,
+    CoolingRecord,
+    Document,
+    Entry,
+    Job,
+    Lot,
+    LotMove,
+    OrderLine,
+    Plan,
+    Product,
+    ProductLabel,
+    Store,
+)
+from production.selectors.lots import coolings_to_pack
 from production.services.job_handlers import HANDLERS
 from production.services.jobs import job_run
 from production.services.label_sheets import labels_request
@@ -311,3 +326,37 @@ def test_opening_stock_becomes_lots_once_on_a_managers_word(cast: Cast, plan: Pl
     assert "in the blue folder" in body
     assert "Print the labels" not in body
     assert "In stock, but no lots yet" not in client.get(lots).content.decode()
+
+
+def test_what_is_filled_otherwise_of_a_draw_becomes_another_lot(cast: Cast, plan: Plan) -> None:
+    lot = a_lot(cast, plan)
+    client = signed_in(cast.cook)
+    another = f"{reverse('lot-pack', args=[cast.kitchen.code])}?cooling={lot.coolings.get().subject}"
+    assert "Make another lot of this draw" in client.get(lot_page(cast, lot)).content.decode()
+    send(
+        client, another, "pack", coolings=[lot.coolings.get().subject], product="poultry-5", containers="2",
+        store="walk-in", key="another",
+    )  # fmt: skip
+    assert Lot.objects.count() == 2
+
+
+def test_a_draw_that_is_heated_again_waits_until_its_last_log_is_closed(cast: Cast, plan: Plan) -> None:
+    run = a_run(plan)
+    a_cooling(run, verdict="not_shown", attempt=1)
+    again = a_cooling(run, verdict="", attempt=2)
+    assert coolings_to_pack(by=cast.cook) == []
+    CoolingRecord.objects.filter(pk=again.pk).update(closed_at=LATER, verdict="met")
+    assert [each.pk for each in coolings_to_pack(by=cast.cook)] == [again.pk]
+
+
+@pytest.mark.parametrize("gtin", ["9501101530004", "123", "95011015300AB", "00012345600012345675"])
+def test_an_article_number_with_a_wrong_check_digit_is_not_set_up(cast: Cast, plan: Plan, gtin: str) -> None:
+    label = ProductLabel(product=Product.objects.get(kitchen=cast.kitchen, code="poultry-5"), gtin=gtin)
+    with pytest.raises(ValidationError):
+        label.full_clean()
+
+
+def test_published_article_numbers_are_set_up(cast: Cast, plan: Plan) -> None:
+    # Check digits published by GS1: 629104150021 -> 3 (GS1 page), 890400021003 -> 7 (GS1 India).
+    for gtin in ("6291041500213", "8904000210037"):
+        ProductLabel(product=Product.objects.get(kitchen=cast.kitchen, code="poultry-5"), gtin=gtin).full_clean()

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -198,6 +200,15 @@ def _forms(by: Membership, row: Lot, posted: Any = None) -> list[KeyedForm]:
     return [kind(initial={"key": key, **initial}, **more) for kind, initial, more in found]
 
 
+def _another_href(by: Membership, row: Lot) -> str:
+    """Where another product of the same draw is packed; nothing where the lot was not cooked here."""
+    cooling = next(iter(row.coolings.all()), None)
+    if cooling is None:
+        return ""
+    query = urlencode({"cooling": cooling.subject})
+    return f"{reverse('lot-pack', args=[by.kitchen.code])}?{query}"
+
+
 def _lot_context(by: Membership, row: Lot, refused: KeyedForm | None) -> dict[str, Any]:
     style = style_of(by.kitchen)
     verdict = lot_verdict(row)
@@ -217,5 +228,6 @@ def _lot_context(by: Membership, row: Lot, refused: KeyedForm | None) -> dict[st
         "logs": [(each.subject.removeprefix("cooling/"), VERDICTS[each.verdict]) for each in row.coolings.all()],
         "story": [story_line(entry=each, style=style) for each in lot_story(by=by, lot=row)],
         "forms": shown,
+        "another": _another_href(by, row),
         "refused": "" if refused is None else refused.name,
     }
