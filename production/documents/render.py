@@ -14,15 +14,19 @@ from typing import TYPE_CHECKING, Any, Literal, Self
 
 from django.template import Context, Engine
 
+from production.documents.batch_record import batch_record_view
 from production.documents.batch_sheet import batch_sheet_view
 from production.documents.cooling_log import cooling_log_view
 from production.documents.cooling_record import cooling_record_view
 from production.documents.dispatch_note import dispatch_note_view
 from production.documents.labels import label_sheet_view
 from production.documents.purchase_list import nothing_to_buy_view, purchase_list_view
+from production.documents.trace_report import trace_report_view
 from production.documents.week_overview import week_overview_view
+from production.domain.records.trace_report import TraceReport
 from production.domain.sheets import (
     BatchSheet,
+    CompletedBatchRecord,
     CompletedCoolingLog,
     CoolingLog,
     DispatchNote,
@@ -58,7 +62,9 @@ Content = (
     | LabelSheet
     | DispatchNote
     | CompletedCoolingLog
+    | CompletedBatchRecord
     | NothingToBuy
+    | TraceReport
 )
 
 
@@ -92,6 +98,10 @@ def _page(content: Content) -> _Page:
             return _Page("dispatch_note.html", dispatch_note_view(content))
         case CompletedCoolingLog():
             return _Page("cooling_record.html", cooling_record_view(content))
+        case TraceReport():
+            return _Page("trace_report.html", trace_report_view(content))
+        case CompletedBatchRecord():
+            return _Page("batch_record.html", batch_record_view(content))
         case NothingToBuy():
             return _Page("nothing_to_buy.html", nothing_to_buy_view(content.heading))
 

@@ -135,6 +135,7 @@ class Document(SameKitchen):
         LABEL_SHEET = "label_sheet"
         DISPATCH_NOTE = "dispatch_note"
         COMPLETED_COOLING_LOG = "completed_cooling_log"
+        COMPLETED_BATCH_RECORD = "completed_batch_record"
 
     kitchen = models.ForeignKey(Kitchen, on_delete=models.PROTECT, related_name="documents")
     plan = models.ForeignKey(Plan, on_delete=models.PROTECT, related_name="documents")
@@ -167,6 +168,7 @@ class Document(SameKitchen):
                         "label_sheet",
                         "dispatch_note",
                         "completed_cooling_log",
+                        "completed_batch_record",
                     ]
                 ),
                 name="document_kind_allowed",

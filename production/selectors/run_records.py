@@ -177,6 +177,14 @@ def _not_begun(by: Membership, week: PlanningWeek, code: str) -> tuple[Running, 
     return Running(content, planned_sheet(content=content, code=code), "not_begun", ()), plan.number
 
 
+def run_record_of(*, by: Membership, week: PlanningWeek, code: str) -> RunRecord:
+    """A run of the week that has begun."""
+    record = run_records_of(by=by).filter(week=week, code=code).select_related("plan").defer(*PLAN_UNREAD).first()
+    if record is None:
+        raise Http404("No such run has begun.")
+    return record
+
+
 def planned_sheet(*, content: PlanContent, code: str) -> BatchSheet:
     """The batch sheet of a planned run."""
     return next(sheet for sheet in batch_sheets(content) if sheet.run == code)

@@ -16,6 +16,7 @@ from production.documents.render import Paper, Press, RenderedPdf, render_docume
 from production.domain.errors import Conflict
 from production.domain.sheets import (
     BatchSheet,
+    CompletedBatchRecord,
     CompletedCoolingLog,
     Content,
     CoolingLog,
@@ -175,6 +176,8 @@ def title_of(content: Content) -> str:
         case CompletedCoolingLog():
             again = f", attempt {content.attempt}" if content.attempt > 1 else ""
             return f"Completed cooling log {content.run}, {content.draw}, {content.device}{again}: {content.formula}"
+        case CompletedBatchRecord():
+            return f"Completed batch record {content.run}: {content.formula}"
         case DispatchNote():
             return f"Dispatch note {content.key}: {content.outlet}"
         case WeekOverview():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from production.services.batch_documents import BATCH_RECORD_RENDER, batch_record_render
 from production.services.cooling_documents import COOLING_LOG_RENDER, cooling_log_render
 from production.services.dispatch_notes import NOTE_RENDER, note_render
 from production.services.documents import DOCUMENT_RENDER, document_render
@@ -18,6 +19,7 @@ HANDLERS: dict[str, Handler] = {
     PLAN_FIXES: fixes_find,
     DOCUMENT_RENDER: document_render,
     COOLING_LOG_RENDER: cooling_log_render,
+    BATCH_RECORD_RENDER: batch_record_render,
     LABELS_RENDER: labels_render,
     NOTE_RENDER: note_render,
     RECORDS_VERIFY: records_verify,

@@ -12,7 +12,8 @@ from production.documents.labels import label_laid_out
 from production.documents.render import render_document
 from production.domain.errors import PotwrightError
 from production.domain.sheets import Content, LabelSheet, content_from_json, issued
-from production.domain.sheets.content import Heading, LabelCopies
+from production.domain.sheets.content import LabelCopies
+from production.domain.sheets.heading import Heading
 from production.domain.sheets.label_sizes import label_size
 from production.domain.sheets.labels import label_from_json, label_sheet
 from production.models import Document, Entry, Lot, Membership, Plan, RunRecord

@@ -83,6 +83,7 @@ _kitchen: list[URLPattern | URLResolver] = [
     path("floor/cooling/<path:name>/", floor_pages.cooling_group, name="cooling-group"),
     path("floor/cooling-print/<path:name>/", cooling_papers.cooling_print, name="cooling-print"),
     path("floor/runs/<day:starts_on>/<str:run>/", floor_pages.run_live, name="run-live"),
+    path("floor/runs/<day:starts_on>/<str:run>/print/", cooling_papers.batch_record_print, name="batch-record-print"),
     path("floor/entries/", floor.entries, name="floor-entries"),
     path("floor/record/", floor_record.record, name="floor-record"),
     path("floor/worker.js", offline.worker, name="floor-worker"),

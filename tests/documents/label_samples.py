@@ -9,7 +9,6 @@ from typing import Any
 
 from production.domain.sheets.content import (
     DispatchNote,
-    Heading,
     Label,
     LabelCopies,
     LabelIngredient,
@@ -17,6 +16,7 @@ from production.domain.sheets.content import (
     NoteLine,
     NoteLot,
 )
+from production.domain.sheets.heading import Heading
 from production.domain.sheets.label_sizes import label_size
 from production.domain.sheets.labels import label_sheet
 

@@ -54,6 +54,7 @@ EXPECTED: dict[str, tuple[str, tuple[int, int, int, int]]] = {
     "floor": ("get", (OK, OK, OK, OK)),
     "cooling": ("get", (OK, OK, OK, OK)),
     "cooling-print": ("post", (UNKNOWN, REFUSED, REFUSED, UNKNOWN)),  # nothing has cooled yet
+    "batch-record-print": ("post", (UNKNOWN, REFUSED, REFUSED, UNKNOWN)),  # nothing has been cooked yet
     "cooling-group": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # nothing cools yet
     "run-live": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # nothing is published yet
     "floor-worker": ("get", (OK, OK, OK, OK)),
@@ -124,6 +125,7 @@ def places(cast: Cast, planning_week: PlanningWeek, plan: Plan, documents: tuple
         "floor": (),
         "cooling": (),
         "cooling-print": ("2027-02-01/R01/first/sink/1.1",),
+        "batch-record-print": (day, run.code),
         "cooling-group": ("2027-02-01/R01/first/sink/1.1",),
         "run-live": (day, run.code),
         "floor-worker": (),

@@ -1,5 +1,6 @@
 """What goes on paper, as frozen content: the batch sheet, the blank cooling log, the purchase list, the week."""
 
+from production.domain.sheets.batch_record import CompletedBatchRecord
 from production.domain.sheets.batch_sheet import batch_sheets
 from production.domain.sheets.content import (
     Arriving,
@@ -12,7 +13,6 @@ from production.domain.sheets.content import (
     DispatchNote,
     ExpectedDraw,
     Filled,
-    Heading,
     InPot,
     Label,
     LabelSheet,
@@ -28,6 +28,7 @@ from production.domain.sheets.content import (
 )
 from production.domain.sheets.cooling_log import cooling_logs
 from production.domain.sheets.file import content_from_json, content_to_json, issued
+from production.domain.sheets.heading import Heading
 from production.domain.sheets.purchase_list import purchase_lists
 from production.domain.sheets.week_overview import week_overview
 
@@ -35,6 +36,7 @@ __all__ = [
     "Arriving",
     "BatchSheet",
     "ChargeLine",
+    "CompletedBatchRecord",
     "CompletedCoolingLog",
     "Content",
     "CoolingLog",

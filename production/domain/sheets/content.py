@@ -7,21 +7,8 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Heading:
-    """What every document says about itself."""
-
-    kitchen: str
-    time_zone: str
-    units: str  # metric or us
-    week: date
-    plan_made_at: datetime
-    parameter_set: str
-    plan_mark: str  # digest of the plan
-    version: int = 1
-    replaces: int | None = None  # the version that this one takes the place of
-    issued_at: datetime | None = None
+from production.domain.sheets.batch_record import CompletedBatchRecord
+from production.domain.sheets.heading import Heading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -462,4 +449,13 @@ class CompletedCoolingLog:
     book_last: int
 
 
-Content = BatchSheet | CoolingLog | PurchaseList | WeekOverview | LabelSheet | DispatchNote | CompletedCoolingLog
+Content = (
+    BatchSheet
+    | CoolingLog
+    | PurchaseList
+    | WeekOverview
+    | LabelSheet
+    | DispatchNote
+    | CompletedCoolingLog
+    | CompletedBatchRecord
+)

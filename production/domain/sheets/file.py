@@ -10,6 +10,7 @@ from typing import Any, cast
 
 from pydantic import TypeAdapter
 
+from production.domain.sheets.batch_record import CompletedBatchRecord
 from production.domain.sheets.content import (
     BatchSheet,
     CompletedCoolingLog,
@@ -71,4 +72,5 @@ _OF_KIND: Mapping[str, type[Content]] = {
     "label_sheet": LabelSheet,
     "dispatch_note": DispatchNote,
     "completed_cooling_log": CompletedCoolingLog,
+    "completed_batch_record": CompletedBatchRecord,
 }

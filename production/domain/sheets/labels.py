@@ -13,7 +13,8 @@ from pydantic import TypeAdapter
 from production.domain.errors import OutOfRange
 from production.domain.kitchen import ALLERGENS
 from production.domain.limits import rule
-from production.domain.sheets.content import Heading, Label, LabelCopies, LabelIngredient, LabelSheet
+from production.domain.sheets.content import Label, LabelCopies, LabelIngredient, LabelSheet
+from production.domain.sheets.heading import Heading
 
 MOST_LABELS = 600
 

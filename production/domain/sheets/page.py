@@ -13,7 +13,8 @@ from production.domain.kitchen import ALLERGENS, Formula, Ingredient, Pot
 from production.domain.plan import Plan, PlannedDraw, PlannedRun
 from production.domain.quantities import display_quantity
 from production.domain.schedule.result import Placed
-from production.domain.sheets.content import Filled, Heading
+from production.domain.sheets.content import Filled
+from production.domain.sheets.heading import Heading
 
 
 @dataclass(frozen=True, slots=True)

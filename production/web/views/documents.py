@@ -35,10 +35,11 @@ _KINDS = (
     ("cooling_log", "Cooling logs", "One for each draw, blank, with the limits and the expected curve."),
     ("purchase_list", "Purchase lists", "One for each supplier and delivery."),
     ("completed_cooling_log", "Completed cooling logs", "What was really measured, with the verdict and its reasons."),
+    ("completed_batch_record", "Completed batch records", "What was really done in a run, beside what its sheet said."),
     ("label_sheet", "Labels", "Printed from the page of a lot; print them again there."),
     ("dispatch_note", "Dispatch notes", "What has left, printed from the page of dispatches."),
 )
-_FROM_OTHER_PAGES = frozenset({"completed_cooling_log", "label_sheet", "dispatch_note"})
+_FROM_OTHER_PAGES = frozenset({"completed_cooling_log", "completed_batch_record", "label_sheet", "dispatch_note"})
 
 
 @dataclass(frozen=True, slots=True)

@@ -87,6 +87,7 @@ def run_live(request: HttpRequest, by: Membership, starts_on: date, run: str) ->
         "run": run_page(sheet=live.sheet, course=live.course, subject=live.subject, style=style),
         "cooling": live.cooling,
         "may_plan": live.may_replan,
+        "print_href": reverse("batch-record-print", args=[by.kitchen.code, starts_on, run]),
         "replan_href": reverse("changes", args=[by.kitchen.code, starts_on]) + f"?run={run}",
     }
     return floor_page(request, by, "run_live.html", context, here="floor")

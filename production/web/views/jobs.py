@@ -31,6 +31,7 @@ _WHAT = {
     "labels_render": "Printing labels",
     "dispatch_note_render": "Printing the dispatch note",
     "cooling_log_render": "Printing the completed cooling log",
+    "batch_record_render": "Printing the completed batch record",
 }
 _OF_A_PLAN = ("document_render", "plan_fixes")
 _DAY_PX = 200
