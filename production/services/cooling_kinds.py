@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from production.services.cooling_acts import AMOUNTS, cooling_act
+from production.services.cooling_by_hand import cooling_open_by_hand
 from production.services.cooling_closing import cooling_close, cooling_reheat
 from production.services.cooling_readings import EXCLUDED, READING, reading_add, reading_exclude
-from production.services.coolings import OPENED, cooling_open_by_hand
+from production.services.coolings import OPENED
 from production.services.floor_answers import Handler
 from production.services.thermometer_checks import CHECKED, thermometer_check
 from production.services.thermometers import PLACED, probe_place
