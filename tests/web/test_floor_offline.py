@@ -447,3 +447,42 @@ def test_a_run_is_cooked_by_taps_from_its_beginning_to_its_closed_log(
         page.get_by_text("Nothing is cooling now").wait_for()
     cooling.refresh_from_db()
     assert cooling.verdict == "met"
+
+
+def test_what_was_refused_comes_back_into_its_form_and_is_corrected(
+    browser: Browser, live_server: LiveServer, cast: Cast, planning_week: PlanningWeek
+) -> None:
+    cooling = opened(cast.cook, a_run(cast.manager, planning_week), at=timezone.now() - timedelta(minutes=8))
+    page = page_in(come_in(browser, live_server, cast.cook, TABLET), f"{BOARD}cooling/")
+    page.get_by_label("Reading").fill("seventy")
+    page.get_by_role("button", name="Record", exact=True).click()
+    page.get_by_text("is not a temperature that can be kept").wait_for()
+    page.get_by_role("button", name="Correct it").click()
+    assert page.get_by_label("Reading").input_value() == "seventy"
+    page.get_by_label("Reading").fill("78.5")
+    page.wait_for_timeout(400)  # a second tap at once counts as the first
+    page.get_by_role("button", name="Record", exact=True).click()
+    until(page, "floorQueue.list().then((rows) => rows.every((row) => row.state === 'kept'))")
+    assert [each.temp for each in cooling.readings.all()] == ["78.5"]
+
+
+def test_what_another_tablet_has_recorded_shows_up_and_is_undone_with_a_reason(
+    browser: Browser, live_server: LiveServer, cast: Cast, planning_week: PlanningWeek
+) -> None:
+    run = a_run(cast.manager, planning_week)
+    href = f"{BOARD}runs/{run.subject.removeprefix('run/')}/"
+    one, other = (
+        page_in(come_in(browser, live_server, by, size), href)
+        for by, size in ((cast.cook, TABLET), (cast.manager, PHONE))
+    )
+    for button in ("Begin this run", "Record the weight"):
+        tap(one, button)
+        all_arrive(one)
+    other.evaluate("floorQueue.beat()")
+    row = other.locator("#records li", has_text="Weigh").first
+    row.get_by_text("Undo").click()
+    row.get_by_role("button", name="Take it back").click()
+    other.locator("#records li.taken-back").wait_for()
+    all_arrive(other)
+    entry = Entry.objects.get(kind="withdrawn")
+    assert (entry.by_name, entry.reason) == ("manager", "pressed by mistake")

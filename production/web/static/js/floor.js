@@ -106,7 +106,7 @@
     if (form.dataset.record === undefined || !place) return;
     event.preventDefault();
     event.stopPropagation();
-    if (Date.now() - Number(form.dataset.tapped || "0") < 700) return;
+    if (Date.now() - Number(form.dataset.tapped || "0") < 400) return;
     form.dataset.tapped = String(Date.now());
     record(form, event.submitter);
   }, true);
