@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 from itertools import pairwise
+from math import ceil
 
-from production.drawing.canvas import Anchor, Canvas, Point, Size, Svg
+from production.drawing.canvas import Canvas, Point, Size, Svg
 from production.drawing.measures import TempUnit, temp_text
 from production.drawing.palette import ACCENT, GREY, HAIRLINE, INK, MEANING_COLOUR, MEANING_LINE, PAPER, Meaning
 from production.drawing.typeface import text_width_px
@@ -89,7 +90,6 @@ def store_curve(curve: StoreCurve, size: Size) -> Svg:
             canvas.line(_at(frame, one), _at(frame, other), stroke=ACCENT, width=1.8)
     for each in curve.points:
         _dot(canvas, frame, each, is_warm=each.temp_c > curve.limit_c, size_px=size.small_px)
-    _last(canvas, frame, curve)
     return canvas.finish(title=f"Temperatures of {curve.name}", facts=store_facts(curve))
 
 
@@ -126,13 +126,13 @@ def _warm(canvas: Canvas, frame: _Frame, each: WarmTime) -> None:
 def _axes(canvas: Canvas, frame: _Frame, curve: StoreCurve) -> None:
     small = canvas.size.small_px
     canvas.line((frame.left, frame.bottom), (frame.right, frame.bottom), stroke=INK)
-    step = (frame.right - frame.left) / max(len(curve.days), 1)
-    for at_h, label in curve.days:
+    widest = max((text_width_px(label, small) for _, label in curve.days), default=0.0) + 8
+    every = max(1, ceil(widest * len(curve.days) / (frame.right - frame.left)))
+    for n, (at_h, label) in enumerate(curve.days):
         x, _ = frame.point(at_h, frame.low_c)
         canvas.line((x, frame.top), (x, frame.bottom), stroke=HAIRLINE)
-        shown = label if text_width_px(label, small) < step else label[:2]
-        if x + text_width_px(shown, small) + 3 < frame.right:
-            canvas.text(x + 3, frame.bottom + small * 1.25, shown, size_px=small, fill=GREY)
+        if n % every == 0 and x + widest < frame.right:
+            canvas.text(x + 3, frame.bottom + small * 1.25, label, size_px=small, fill=GREY)
     limit = frame.point(0.0, curve.limit_c)
     canvas.line(limit, (frame.right, limit[1]), stroke=INK, width=2.0)
     words = temp_text(curve.limit_c, curve.unit)
@@ -147,15 +147,3 @@ def _dot(canvas: Canvas, frame: _Frame, each: StorePoint, *, is_warm: bool, size
         canvas.rect(centre[0] - 4, centre[1] - 4, 8, 8, fill=PAPER, stroke=ACCENT, stroke_width=2.0)
     else:
         canvas.circle(centre, 3.0, fill=ACCENT, stroke="none")
-
-
-def _last(canvas: Canvas, frame: _Frame, curve: StoreCurve) -> None:
-    if not curve.points:
-        return
-    last, small = curve.points[-1], canvas.size.small_px
-    x, y = _at(frame, last)
-    text = temp_text(last.temp_c, curve.unit)
-    to_right = x + 10 + text_width_px(text, small, 600) < frame.right
-    anchor: Anchor = "start" if to_right else "end"
-    above = y - 8 if y - 8 - small > frame.top else y + small + 6
-    canvas.text(x + (8 if to_right else -4), above, text, size_px=small, weight=600, anchor=anchor)

@@ -106,11 +106,13 @@ def checks_of(*, by: Membership, thermometer: Thermometer) -> QuerySet[Thermomet
     return rows.select_related("entry").order_by("-checked_at", "-pk")
 
 
-def last_checks(*, by: Membership) -> dict[int, ThermometerCheck]:
-    """The newest check of each thermometer."""
+def last_checks(*, by: Membership) -> dict[str, ThermometerCheck]:
+    """The newest check of each thermometer, by its code."""
     require(by, Action.SEE_RECORDS)
     rows = ThermometerCheck.objects.filter(kitchen_id=by.kitchen_id).order_by("checked_at", "pk")
-    return {each.thermometer_id: each for each in rows.select_related("entry")}
+    newest: dict[int, int] = dict(rows.values_list("thermometer_id", "pk"))
+    found = ThermometerCheck.objects.filter(pk__in=newest.values()).select_related("thermometer")
+    return {each.thermometer.code: each for each in found}
 
 
 def check_of(*, by: Membership, code: str, number: int) -> ThermometerCheck:

@@ -18,6 +18,7 @@ class ThermometerNow:
     name: str
     kind: str
     unit: str
+    both_scales: bool
     correction: Decimal
     check_due_on: date | None
     is_overdue: bool
@@ -35,6 +36,7 @@ def thermometers_now(*, by: Membership, today: date) -> tuple[ThermometerNow, ..
             name=each.name,
             kind=each.kind,
             unit=each.unit,
+            both_scales=each.both_scales,
             correction=each.correction,
             check_due_on=each.check_due_on,
             is_overdue=each.check_due_on is None or each.check_due_on < today,

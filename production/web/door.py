@@ -44,6 +44,11 @@ _STORE_PAGES = (
     ("Dispatch", "dispatch", Action.SEE_RECORDS),
     ("Bones", "bones", Action.SEE_RECORDS),
 )
+_CARE_PAGES = (
+    ("Receiving", "receiving", Action.SEE_RECORDS),
+    ("Temperatures", "store-temps", Action.SEE_RECORDS),
+    ("Thermometers", "thermometers", Action.SEE_RECORDS),
+)
 _INSPECTION_PAGES = (
     ("Deviations", "deviations", Action.SEE_RECORDS),
     ("Inspection", "inspection", Action.INSPECT),
@@ -55,6 +60,7 @@ class NavigationItem:
     label: str
     href: str
     current: bool
+    apart: bool = False  # begins a group
 
 
 def kitchen_page(
@@ -118,11 +124,12 @@ def navigation(by: Membership, week: PlanningWeek | None, here: str) -> tuple[Na
         for label, name, action in _WEEK_PAGES
         if week and may(by, action)
     ]
-    items += [
-        NavigationItem(label, reverse(name, args=[code]), name == here)
-        for label, name, action in (*_FLOOR_PAGES, *_STORE_PAGES, *_INSPECTION_PAGES)
-        if may(by, action)
-    ]
+    for group in (_FLOOR_PAGES, _STORE_PAGES, _CARE_PAGES, _INSPECTION_PAGES):
+        open_here = [(label, name) for label, name, action in group if may(by, action)]
+        items += [
+            NavigationItem(label, reverse(name, args=[code]), name == here, apart=bool(items) and n == 0)
+            for n, (label, name) in enumerate(open_here)
+        ]
     if not week:
         items.append(NavigationItem("Weeks", reverse("weeks", args=[code]), here == "week"))
     if may(by, Action.SET_UP) and by.user.is_staff:

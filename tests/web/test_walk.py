@@ -73,6 +73,13 @@ EXPECTED: dict[str, tuple[str, tuple[int, int, int, int]]] = {
     "inspection-log": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # nothing has cooled yet
     "deviations": ("get", (OK, OK, OK, OK)),
     "deviation": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # nothing has gone wrong yet
+    "receiving": ("get", (OK, OK, OK, OK)),
+    "receipt": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # nothing has come in yet
+    "store-temps": ("get", (OK, OK, OK, OK)),
+    "store-log": ("get", (OK, OK, OK, OK)),
+    "thermometers": ("get", (OK, OK, OK, OK)),
+    "thermometer": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # the list is empty
+    "thermometer-doubt": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),
     "bones": ("get", (OK, OK, OK, OK)),
     "bones-take": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # the bank is empty
     "workings": ("get", (OK, OK, OK, OK)),
@@ -144,6 +151,13 @@ def places(cast: Cast, planning_week: PlanningWeek, plan: Plan, documents: tuple
         "inspection-log": ("2027-02-01/R01/first/sink/1.1",),
         "deviations": (),
         "deviation": (1,),
+        "receiving": (),
+        "receipt": ("R2702020013",),
+        "store-temps": (),
+        "store-log": ("walk-in",),
+        "thermometers": (),
+        "thermometer": ("t1",),
+        "thermometer-doubt": ("t1", 1),
         "bones": (),
         "bones-take": ("B270202-1",),
         "workings": (),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import timedelta
+from urllib.parse import urlencode
 
 from production.domain.sheets import PurchaseList
 from production.drawing.palette import Meaning
@@ -26,6 +27,7 @@ class ListLine:
     cost: str
     needed_by: str
     runs: str
+    receive: str  # what the page of deliveries is opened with when it comes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +71,15 @@ def _supplier_list(content: PurchaseList, style: Style) -> SupplierList:
                 cost=f"{line.cost:,.2f}",
                 needed_by=style.when(line.needed_by),
                 runs=", ".join(line.for_runs),
+                receive=urlencode(
+                    {
+                        "supplier": content.supplier,
+                        "ingredient": line.ingredient,
+                        "packs": line.packs,
+                        "mass": style.amount(line.mass_kg, "kg").text,
+                        "purchase_list": content.key,
+                    }
+                ),
             )
             for line in content.lines
         ),

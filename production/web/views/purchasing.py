@@ -31,6 +31,7 @@ def purchasing(request: HttpRequest, by: Membership, starts_on: date) -> HttpRes
     style = style_of(by.kitchen, week)
     lists = purchase_lists_of(by=by, plan=newest) if newest else ()
     context = {
+        "may_receive": may(by, Action.RECORD),
         "may_plan": may(by, Action.MAKE_PLAN),
         "request_key": request_key(),
         "plan_row": newest,
