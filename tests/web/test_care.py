@@ -23,10 +23,12 @@ from production.models import (
     Thermometer,
     ThermometerCheck,
 )
+from production.selectors.plans import plan_content
 from tests.builders import at
 from tests.conftest import Cast
 from tests.lots import a_cooling, a_run
 from tests.services.cooling_kit import a_thermometer, sent, take
+from tests.services.floor_runs import Tablet, published
 from tests.web.conftest import address, signed_in
 
 NOW = at("2027-02-03 08:00")
@@ -199,6 +201,21 @@ def test_an_inspector_reads_and_writes_nothing(cast: Cast) -> None:
         assert 'method="post"' not in client.get(where).content.decode().replace("/sign-out/", "").split("<main")[1]
         assert send(client, where, name, **typed)[0] == 403, where
     assert Entry.objects.count() == entries
+
+
+def test_the_page_of_a_run_offers_the_lots_to_weigh_from(cast: Cast, planning_week: PlanningWeek) -> None:
+    plan = published(cast, planning_week)
+    tablet = Tablet(by=cast.cook, week=planning_week, content=plan_content(plan=plan))
+    assert tablet.do("run_begun", 0).outcome == "kept"
+    page = href(cast, "run-live", planning_week.starts_on, tablet.code)
+    client = signed_in(cast.cook)
+    assert "From lot" not in client.get(page).content.decode()
+    for key in ("a", "b"):
+        send(client, href(cast, "receiving"), "receipt", decide="accept", **arriving(cast, key=key))
+    first, second = (each.lot.code for each in Receipt.objects.order_by("pk"))
+    body = client.get(page).content.decode()
+    assert f'<option value="{first}">{first}, 40 kg left' in body
+    assert f'<option value="{first} {second}">{first}, then {second}' in body
 
 
 # --- stores ------------------------------------------------------------------------------------------------------

@@ -16,6 +16,7 @@ from production.selectors.access import Action, may, require
 from production.selectors.cooling_log import names_for_a_part, newest_readings, places_to_cool
 from production.selectors.coolings import cooling_now, coolings_now
 from production.selectors.floor_weeks import boards_of
+from production.selectors.receipts import lots_to_weigh
 from production.selectors.record_book import book_size
 from production.selectors.run_records import run_live as run_live_of
 from production.selectors.thermometers import thermometers_now
@@ -25,6 +26,7 @@ from production.web.present.floor_board import board_page
 from production.web.present.floor_cooling_page import cooling_page
 from production.web.present.floor_coolings import groups_view
 from production.web.present.floor_forms import TYPED, with_typed
+from production.web.present.floor_lots import with_lots
 from production.web.present.floor_run import run_page
 from production.web.style import Style, style_of
 
@@ -83,8 +85,10 @@ def run_live(request: HttpRequest, by: Membership, starts_on: date, run: str) ->
     require(by, Action.SEE_RECORDS)
     style = style_of(by.kitchen, week_of(by=by, starts_on=starts_on))
     live = run_live_of(by=by, starts_on=starts_on, code=run, now=style.now)
+    lots = lots_to_weigh(by=by, names=[line.name for line in live.sheet.charge], today=style.day_of(style.now))
+    shown = run_page(sheet=live.sheet, course=live.course, subject=live.subject, style=style)
     context = {
-        "run": run_page(sheet=live.sheet, course=live.course, subject=live.subject, style=style),
+        "run": with_lots(shown, sheet=live.sheet, lots=lots, style=style),
         "cooling": live.cooling,
         "may_plan": live.may_replan,
         "print_href": reverse("batch-record-print", args=[by.kitchen.code, starts_on, run]),
