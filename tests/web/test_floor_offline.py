@@ -351,7 +351,11 @@ def test_a_reading_takes_two_taps_and_a_number_and_a_wrong_unit_one_more(
 ) -> None:
     run = a_run(cast.manager, planning_week)
     cooling = opened(cast.cook, run, at=timezone.now() - timedelta(minutes=8))
+    a_thermometer(cast.cook)
     page = page_in(come_in(browser, live_server, cast.cook, PHONE), f"{BOARD}cooling/")
+    page.get_by_label("I measure with").select_option("t1")  # once; the tablet remembers it
+    page.reload()
+    ready(page)
     page.get_by_label("Reading").click()
     page.keyboard.type("160")
     page.get_by_role("button", name="Record", exact=True).click()
@@ -359,6 +363,7 @@ def test_a_reading_takes_two_taps_and_a_number_and_a_wrong_unit_one_more(
     until(page, "floorQueue.list().then((rows) => rows.every((row) => row.state === 'kept'))")
     readings = cooling.readings.order_by("pk")
     assert [(each.temp, each.unit, each.excluded) for each in readings] == [("160", "C", True), ("160", "F", False)]
+    assert {each.thermometer.code for each in readings if each.thermometer} == {"t1"}
 
 
 def test_the_keyboard_alone_records_a_step(
