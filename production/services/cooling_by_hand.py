@@ -17,7 +17,7 @@ from production.models import CoolingDevice, CoolingRecord, Membership, RunRecor
 from production.selectors.plans import plan_content
 from production.services.cooling_heat import event_of, hot_fact_of
 from production.services.cooling_rows import cooling_refresh
-from production.services.coolings import Opening, cooling_row, run_locked
+from production.services.coolings import Opening, cooling_row, iso, run_locked
 from production.services.floor_answers import Answer, answer_of
 from production.services.records import Draft, entries_append
 
@@ -48,6 +48,9 @@ def cooling_open_by_hand(by: Membership, draft: Draft, now: datetime) -> Answer:
         opened_at=draft.happened_at,
         hot_fact_at=hot_fact_of(run, law, draft.happened_at) if whole is None else whole.hot_fact_at,
         event_at=event_of(law, draft.happened_at) if whole is None else whole.event_at,
+    )
+    draft.content.update(
+        {"rule": opening.rule, "hot_fact_at": iso(opening.hot_fact_at), "event_at": iso(opening.event_at)}
     )
     entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
     cooling_refresh(cooling_row(run, opening))

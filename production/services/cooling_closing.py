@@ -17,7 +17,14 @@ from production.domain.records.readings import exact_f
 from production.domain.records.typed import Typed, typed_temp
 from production.domain.records.verdicts import State, Verdict, worst
 from production.models import CoolingRecord, Entry, Membership, Reading, SafetyPlan
-from production.services.cooling_rows import cooling_locked, law_of, rests_on, verdict_on
+from production.services.cooling_rows import (
+    cooling_locked,
+    cooling_refresh,
+    doubted_in,
+    law_of,
+    rests_on,
+    verdict_on,
+)
 from production.services.coolings import cooling_open_again
 from production.services.deviations import cooling_deviation_open
 from production.services.floor_answers import Answer, Question, answer_known, answer_of, question_content
@@ -35,6 +42,7 @@ def cooling_close(by: Membership, draft: Draft, now: datetime) -> Answer:
     if known is not None:
         return answer_known(known)
     _require_open(cooling)
+    _with_the_whole(cooling)
     verdict = verdict_on(cooling, now=now, closed=True)
     given_up = draft.content.get("given_up") is True and bool(draft.reason.strip())
     if verdict.state is State.NOT_SHOWN and not given_up:
@@ -67,6 +75,12 @@ def cooling_close_settled(*, by: Membership, cooling: CoolingRecord, at: datetim
     entries_append(by=by, drafts=[draft], now=now)
     _shut(cooling, at=at, state=verdict.state)
     return True
+
+
+def _with_the_whole(cooling: CoolingRecord) -> None:
+    """A part rests on readings of the whole too, which may have changed since the last one of its own."""
+    if cooling.sheet.get("parted_from"):
+        cooling_refresh(cooling)
 
 
 def _require_open(cooling: CoolingRecord) -> None:
@@ -114,6 +128,7 @@ def verdict_content(cooling: CoolingRecord, verdict: Verdict) -> dict[str, Any]:
         ],
         "rule": cooling.rule,
         "rests_on": rests_on(numbers),
+        "doubted": doubted_in(cooling),
         "set_aside": Reading.objects.filter(cooling=cooling, excluded=True).count(),
     }
 
@@ -152,6 +167,7 @@ def cooling_reheat(by: Membership, draft: Draft, now: datetime) -> Answer:
     if question is not None:
         draft.content.update(question_content(question))
         return answer_of(entries_append(by=by, drafts=[draft], now=now).entries[0])
+    _with_the_whole(cooling)
     verdict = verdict_on(cooling, now=now, closed=True)
     draft.content.update(verdict_content(cooling, verdict) | {"next_attempt": cooling.attempt + 1})
     entry = entries_append(by=by, drafts=[draft], now=now).entries[0]

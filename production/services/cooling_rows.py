@@ -25,7 +25,7 @@ from production.domain.records.logs import (
     log_digest_to_json,
     thin_curve,
 )
-from production.domain.records.questions import Around, planned_rate_per_h
+from production.domain.records.questions import Around, doubted_side, planned_rate_per_h
 from production.domain.records.readings import Reading as Taken
 from production.domain.records.verdicts import Verdict
 from production.domain.thermal.properties import boiling_point_c
@@ -145,6 +145,19 @@ def _questions_store(cooling: CoolingRecord, before: Sequence[Kept], after: Sequ
         Reading.objects.filter(cooling=cooling, pk__in=rows).update(question=question)
 
 
+def doubted_in(cooling: CoolingRecord) -> dict[str, list[list[int]]]:
+    """Entries of readings that were in doubt: no evidence at all, or judged both without and with them."""
+    sides: dict[str, list[int]] = {"cold": [], "either": []}
+    for each in asked_anew(kept_readings(cooling), around_of(cooling)):
+        side = "none" if each.reading.excluded else doubted_side(each.question, confirmed=each.confirmed)
+        if side != "none":
+            sides[side].append(each.row)
+    rows = Reading.objects.filter(pk__in=[*sides["cold"], *sides["either"]])
+    numbers = dict(rows.values_list("pk", "entry__number"))
+    cold, either = ([numbers[row] for row in sides[side]] for side in ("cold", "either"))
+    return {"no_evidence": _in_ranges(cold), "both_ways": _in_ranges(either)}
+
+
 def verdict_on(cooling: CoolingRecord, *, now: datetime, closed: bool = False) -> Verdict:
     """How the log stands, by what was read off from its readings."""
     found = log_digest_from_json(cooling.digest)
@@ -158,14 +171,19 @@ def thermometers_of(kitchen_id: int) -> dict[str, Thermometer]:
 
 def rests_on(numbers: Iterable[int]) -> dict[str, Any]:
     """The numbers of entries as ranges; too many ranges are named by their count and fingerprint."""
-    ranges: list[list[int]] = []
     ordered = sorted(numbers)
-    for number in ordered:
-        if ranges and number == ranges[-1][1] + 1:
-            ranges[-1][1] = number
-        else:
-            ranges.append([number, number])
+    ranges = _in_ranges(ordered)
     if len(ranges) <= MOST_RANGES:
         return {"count": len(ordered), "entries": ranges}
     named = ",".join(map(str, ordered)).encode()
     return {"count": len(ordered), "first": ordered[0], "last": ordered[-1], "sha256": sha256(named).hexdigest()}
+
+
+def _in_ranges(numbers: Iterable[int]) -> list[list[int]]:
+    ranges: list[list[int]] = []
+    for number in sorted(numbers):
+        if ranges and number == ranges[-1][1] + 1:
+            ranges[-1][1] = number
+        else:
+            ranges.append([number, number])
+    return ranges

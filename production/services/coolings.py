@@ -115,8 +115,8 @@ def _open(by: Membership, run: RunRecord, opening: Opening, key: str, now: datet
             "vessel": opening.sheet["vessel"],
             "vessels": opening.sheet["vessels"],
             "depth_mm": f"{opening.sheet['depth_mm']:.0f}",
-            "hot_fact_at": _iso(opening.hot_fact_at),
-            "event_at": _iso(opening.event_at),
+            "hot_fact_at": iso(opening.hot_fact_at),
+            "event_at": iso(opening.event_at),
         },
         happened_at=opening.opened_at,
         key=key,
@@ -146,7 +146,8 @@ def cooling_row(run: RunRecord, opening: Opening) -> CoolingRecord:
     )
 
 
-def _iso(at: datetime | None) -> str:
+def iso(at: datetime | None) -> str:
+    """A moment as it goes into the book; nothing for none."""
     return "" if at is None else at.isoformat()
 
 
