@@ -8,9 +8,11 @@ from drf_spectacular.views import SpectacularJSONAPIView
 from api import converters
 from api.door import NothingHere
 from api.views import (
+    care,
     documents,
     floor,
     formulas,
+    inspection,
     jobs,
     kitchens,
     lots,
@@ -67,7 +69,23 @@ urlpatterns = [
     path(f"{_KITCHEN}/lots/<api_code:lot>/steps", lots.LotSteps.as_view(), name="api-lot-steps"),
     path(f"{_KITCHEN}/stores", lots.Stores.as_view(), name="api-stores"),
     path(f"{_KITCHEN}/dispatches", lots.Dispatches.as_view(), name="api-dispatches"),
+    path(f"{_KITCHEN}/thermometers", care.Thermometers.as_view(), name="api-thermometers"),
+    path(f"{_KITCHEN}/receipts", care.Receipts.as_view(), name="api-receipts"),
+    path(f"{_KITCHEN}/store-temperatures", care.StoreTemps.as_view(), name="api-store-temps"),
     path(f"{_KITCHEN}/bones", lots.BonesBank.as_view(), name="api-bones"),
+    path(f"{_KITCHEN}/reviews", inspection.Reviews.as_view(), name="api-reviews"),
+    path(f"{_KITCHEN}/deviations", inspection.Deviations.as_view(), name="api-deviations"),
+    path(f"{_KITCHEN}/deviations/<api_row:deviation>", inspection.Deviation.as_view(), name="api-deviation"),
+    path(
+        f"{_KITCHEN}/deviations/<api_row:deviation>/actions",
+        inspection.DeviationActions.as_view(),
+        name="api-deviation-actions",
+    ),
+    path(
+        f"{_KITCHEN}/deviations/<api_row:deviation>/closing",
+        inspection.DeviationClosing.as_view(),
+        name="api-deviation-closing",
+    ),
     path(f"{_KITCHEN}/jobs", jobs.Jobs.as_view(), name="api-jobs"),
     path(f"{_KITCHEN}/jobs/<api_row:job>", jobs.Job.as_view(), name="api-job"),
     path(f"{_KITCHEN}/jobs/<api_row:job>/cancel", jobs.JobCancel.as_view(), name="api-job-cancel"),

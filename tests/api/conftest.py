@@ -20,6 +20,7 @@ from production.domain.sheets import issued
 from production.models import Document, Plan, PlanAsk, PlanFixes, PlanningWeek
 from production.selectors.fixes import fixes_to_json
 from production.services.asks import ask_add, ask_withdraw
+from production.services.deviations import deviation_open
 from production.services.documents import contents_of, document_store
 from production.services.plans import MadePlan, plan_make, plan_store
 from tests.conftest import Cast
@@ -79,6 +80,7 @@ class Planned:
             "document": self.sheet.pk,
             "ask": self.withdrawn.pk,
             "fix": 1,
+            "deviation": 1,
             "lot": "2702020013",
         }
         return {place: known[place] for place in PLACES[name]}
@@ -117,6 +119,14 @@ PLACES: dict[str, tuple[str, ...]] = {
     "api-jobs": ("kitchen",),
     "api-floor-entries": ("kitchen",),
     "api-readings": ("kitchen",),
+    "api-reviews": ("kitchen",),
+    "api-deviations": ("kitchen",),
+    "api-deviation": ("kitchen", "deviation"),
+    "api-deviation-actions": ("kitchen", "deviation"),
+    "api-deviation-closing": ("kitchen", "deviation"),
+    "api-thermometers": ("kitchen",),
+    "api-receipts": ("kitchen",),
+    "api-store-temps": ("kitchen",),
     "api-lots": ("kitchen",),
     "api-lot-steps": ("kitchen", "lot"),
     "api-stores": ("kitchen",),
@@ -139,6 +149,8 @@ ONLY_DONE = {
     "api-fix-apply",
     "api-floor-entries",
     "api-readings",
+    "api-deviation-actions",
+    "api-deviation-closing",
     "api-lot-steps",
 }
 
@@ -180,6 +192,9 @@ def planned(cast: Cast, planning_week: PlanningWeek) -> Planned:
     later = a_fix()
     PlanFixes.objects.create(plan=plan, content=fixes_to_json((later,)), seconds=1.5, created_at=timezone.now())
     ask = ask_add(by=cast.manager, week=planning_week, plan_number=1, ask=LockRun(run=run.code, keep_size=True))
+    facts = {"sentence": "The walk-in stood at 9.0 °C for 3 h."}
+    now = timezone.now()
+    deviation_open(by=cast.cook, kind="storage", subject="store/walk-in", facts=facts, key="warm", now=now)
     return Planned(
         withdrawn=ask_withdraw(by=cast.manager, ask=ask),
         week=planning_week,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.views.decorators.http import require_safe
 
 from production.selectors.access import Action, may, memberships_of
 from production.selectors.weeks import weeks_of
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
 
 @login_required
+@require_safe
 def home(request: HttpRequest) -> HttpResponse:
     """One kitchen: go there. Several: choose. None: say whom to ask."""
     memberships = list(memberships_of(user=request.user))
@@ -28,6 +30,7 @@ def home(request: HttpRequest) -> HttpResponse:
 
 
 @kitchen_page
+@require_safe
 def kitchen(request: HttpRequest, by: Membership) -> HttpResponse:
     """The week that runs today, or else the newest one; for who verifies, the logs that wait."""
     if may(by, Action.VERIFY):

@@ -11,7 +11,7 @@ from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods, require_safe
 
 from production.domain.errors import Conflict, OutOfRange
-from production.selectors.access import Action, may
+from production.selectors.access import Action, may, require
 from production.selectors.weeks import order_line_of, order_lines_of, week_of
 from production.services.orders import order_line_set
 from production.web.door import kitchen_page, page
@@ -51,6 +51,8 @@ def order_line(request: HttpRequest, by: Membership, starts_on: date, line: str)
     week = week_of(by=by, starts_on=starts_on)
     row = order_line_of(by=by, week=week, code=line)
     posted = request.method == "POST"
+    if posted:
+        require(by, Action.EDIT_ORDERS)
     initial = {"containers": row.containers, "revision": row.revision}
     form = OrderLineForm(request.POST) if posted else OrderLineForm(initial=initial)
     status = 200
