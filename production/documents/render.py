@@ -19,6 +19,7 @@ from production.documents.batch_sheet import batch_sheet_view
 from production.documents.cooling_log import cooling_log_view
 from production.documents.cooling_record import cooling_record_view
 from production.documents.dispatch_note import dispatch_note_view
+from production.documents.hazard_plan import HazardPaper, hazard_plan_view
 from production.documents.labels import label_sheet_view
 from production.documents.purchase_list import nothing_to_buy_view, purchase_list_view
 from production.documents.trace_report import trace_report_view
@@ -65,6 +66,7 @@ Content = (
     | CompletedBatchRecord
     | NothingToBuy
     | TraceReport
+    | HazardPaper
 )
 
 
@@ -98,6 +100,8 @@ def _page(content: Content) -> _Page:
             return _Page("dispatch_note.html", dispatch_note_view(content))
         case CompletedCoolingLog():
             return _Page("cooling_record.html", cooling_record_view(content))
+        case HazardPaper():
+            return _Page("hazard_plan.html", hazard_plan_view(content))
         case TraceReport():
             return _Page("trace_report.html", trace_report_view(content))
         case CompletedBatchRecord():

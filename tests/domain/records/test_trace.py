@@ -104,7 +104,7 @@ def test_what_is_found_never_passes_everything_and_a_surplus_covers_no_shortage(
 
 def test_sums_are_told_column_by_column() -> None:
     both = added_up(balances=[balance(10, 6, 1, 3), balance(8, 4, 0, 2)], key="all")
-    assert (both.made, both.shipped, both.discarded, both.stock, both.unexplained) == (18, 10, 1, 5, 2)
+    assert [both.made, both.shipped, both.discarded, both.stock, both.unexplained] == [18, 10, 1, 5, 2]
 
 
 @pytest.mark.parametrize(
