@@ -7,10 +7,16 @@ from functools import cache
 
 import pytest
 
+from production.domain.demand import net_demand
 from production.domain.formula import pot_ranges
 from production.domain.kitchen import Week
-from production.domain.plan import parameters_of
+from production.domain.plan import make_plan, parameters_of
+from production.domain.plan.board import Board
+from production.domain.plan.frame import frame_of
+from production.domain.plan.in_turn import begin_in_turn
+from production.domain.plan.make import coolable_l
 from tests.benchmarks.hand import HandPlan, hand_plan
+from tests.benchmarks.measure import figures_of_hand, figures_of_plan
 from tests.builders import a_week
 from tests.kitchens import random_week
 
@@ -63,3 +69,19 @@ def test_every_run_reduces_in_its_own_pot(size: str, seed: int) -> None:
 
 def test_the_same_week_gives_the_same_plan_by_hand() -> None:
     assert hand_plan(a_week()).schedule == hand_plan(a_week()).schedule
+
+
+@pytest.mark.parametrize(("size", "seed"), [*(("tiny", seed) for seed in range(4)), ("small", 2), ("small", 9)])
+def test_a_plan_that_is_looked_for_is_never_worth_less_than_the_one_by_hand(size: str, seed: int) -> None:
+    week, plan = by_hand(size, seed)
+    ours = figures_of_plan(make_plan(week=week, seconds=2.0))
+    assert not ours.is_worse_than(figures_of_hand(week, plan))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_first_week_on_the_board_serves_no_less_than_the_plan_by_hand(seed: int) -> None:
+    week, plan = by_hand("tiny", seed)
+    frame = frame_of(week, parameters_of(week=week))
+    board = Board(frame, net_demand(week=week), coolable_l(frame))
+    begin_in_turn(board)
+    assert board.worth()[:2] <= (round(figures_of_hand(week, plan).unserved, 9), figures_of_hand(week, plan).lateness_h)

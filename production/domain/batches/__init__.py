@@ -13,6 +13,7 @@ from production.domain.batches.content import (
     Unmakeable,
 )
 from production.domain.batches.fills import choose_fills
+from production.domain.batches.floor import Floor, floor_of
 from production.domain.batches.sizing import size_batches
 from production.domain.batches.storage_first import container_storage_l, storage_first
 from production.domain.batches.storage_mix import fill_stores
@@ -20,6 +21,7 @@ from production.domain.batches.storage_mix import fill_stores
 __all__ = [
     "Batch",
     "Filling",
+    "Floor",
     "Peg",
     "Portion",
     "Sized",
@@ -31,6 +33,7 @@ __all__ = [
     "choose_fills",
     "container_storage_l",
     "fill_stores",
+    "floor_of",
     "size_batches",
     "storage_first",
 ]

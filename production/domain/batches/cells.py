@@ -49,6 +49,7 @@ class Second:
     kwh: Line
     most_l: Line  # reduction: never more than this
     surely_l: Line  # reduction: never less
+    alone_l: Line  # reduction: what this pot gives at its shortest simmer, whatever others give
     liquor_l: Line
     heat_up_h: float
     simmer_h: float
@@ -284,6 +285,7 @@ def _second(
         kwh=_through(ends, energy),
         most_l=replace(chord, base=chord.base + max(0.0, *off)),
         surely_l=replace(chord, base=chord.base + min(0.0, *off)),
+        alone_l=_through(ends, [each.litres for each in made]),
         liquor_l=_through(ends, [each.liquor.cold_l for each in made]),
         heat_up_h=charges[1].second_heat_up_min / 60.0,
         simmer_h=formula.second_draw.simmer_min_h,

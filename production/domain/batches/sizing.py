@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
 
-from production.domain.batches.content import Batch, Sized, Sizing, Unmakeable
+from production.domain.batches.content import Batch, Sized, Sizing
 from production.domain.batches.first_draws import first_draw_batches
+from production.domain.batches.makings import makings_of
 from production.domain.batches.search import Found, Search, search_sizes
 from production.domain.batches.second_draws import with_second_draws
 from production.domain.batches.units import Making, Unit, coded, needs_of, units_of
-from production.domain.batches.unmakeable import without_pot, without_second_draw
+from production.domain.batches.unmakeable import without_second_draw
 from production.domain.demand import Demand, Need
-from production.domain.formula import pot_ranges
 from production.domain.kitchen import Week
 from production.domain.parameters import ParameterSet
 
@@ -48,7 +47,7 @@ def size_batches(
     Source: own definition; co-production of broth and second extraction is common practice, no source.
     """
     began_s = time.monotonic()
-    makings, unmakeable = _makings(week, demand, parameters, coolable_l)
+    makings, unmakeable = makings_of(week, demand, parameters, coolable_l)
     batches: list[Batch] = []
     left: list[Need] = []
     for making, needs in makings.values():
@@ -73,30 +72,6 @@ def size_batches(
     for making, _ in makings.values():
         unmakeable.extend(without_second_draw(making, _of(making, found.left)))
     return Sized(batches=found.batches, unmakeable=tuple(unmakeable), sizing=found.sizing)
-
-
-def _makings(
-    week: Week, demand: Demand, parameters: ParameterSet, coolable_l: Mapping[str, float]
-) -> tuple[dict[str, tuple[Making, list[Need]]], list[Unmakeable]]:
-    """What each formula is made with and its needs; those that no pot can make come back apart."""
-    products = {product.code: product for product in week.products}
-    makings: dict[str, tuple[Making, list[Need]]] = {}
-    unmakeable: list[Unmakeable] = []
-    for formula in week.formulas:
-        needs = [need for need in demand.needs if products[need.product].formula == formula.code]
-        if not needs:
-            continue
-        limit_l = coolable_l.get(formula.code, 0.0)
-        allowed = pot_ranges(week=week, parameters=parameters, formula=formula)
-        ranges = tuple(
-            replace(each, largest_l=min(each.largest_l, limit_l)) for each in allowed if each.smallest_l <= limit_l
-        )
-        making = Making(week=week, parameters=parameters, formula=formula, products=products, ranges=ranges)
-        if ranges:
-            makings[formula.code] = (making, needs)
-        else:
-            unmakeable.extend(without_pot(making, needs, limit_l, allowed))
-    return makings, unmakeable
 
 
 def _of(making: Making, needs: Iterable[Need]) -> list[Unit]:

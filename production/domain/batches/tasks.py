@@ -143,7 +143,7 @@ def task_of(
     sizes = [each.net_l for each in making.broths]
     slack_h = _SLACK_H * slack_share
     groups = tuple(_groups(making, needs, clock, slack_h))
-    fills = tuple(_fills(cells, sizes)) if sizes else ()
+    fills = tuple(fills_of(cells, sizes)) if sizes else ()
     times = tuple(_times(making, cells, groups, clock)) if fills else ()
     if not times:
         return None
@@ -243,7 +243,15 @@ def _not_before_h(clock: Clock, dispatch_on: date, product: Product) -> float:
     return clock.midnight_h(first_cook_date(dispatch_on=dispatch_on, product=product)) + CHILLER_H
 
 
-def _fills(cells: Iterable[Cell], sizes: list[float]) -> Iterable[Fill]:
+def fills_of(cells: Iterable[Cell], sizes: list[float]) -> Iterable[Fill]:
+    """The fills of cells, in whole containers, with each of their second draws and without.
+
+    Equation: least and largest volume rounded inwards to the measure of which every container holds a whole number.
+    Units: cells (records), sizes [L] of the containers; returns records with L.
+    Valid: at least one size.
+    Errors: none.
+    Source: own definition.
+    """
     step_l = grid_l(sizes)
     for cell in cells:
         for piece, second in enumerate((None, *cell.seconds)):

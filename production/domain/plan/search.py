@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import Protocol
 
-from production.domain.batches import Sized
+from production.domain.batches import Floor, Sized, floor_of
 from production.domain.demand import Demand
 from production.domain.plan.board import Board
 from production.domain.plan.content import Preview, PreviewRun
@@ -36,6 +36,7 @@ class Sizer(Protocol):
 
 SIZING_SHARE, SIZING_S = 0.2, 10.0  # of the time that is left, and at most (own choice, like the shares below)
 SIZING_FROM_S = 3.0  # with less time no runs are sized by search
+FLOOR_SHARE = 0.05  # of the time that is left, for what no runs cost less than
 SLACK = 0.15  # share of time and cooling that a sizing leaves free
 FIRST_SHARE, SECOND_SHARE = 0.5, 0.75  # of the time that is left then
 MANY_RUNS = 80  # with more, better times are found by taking runs down than by the solver (measured)
@@ -73,6 +74,7 @@ def searched(
     if not effort.is_stopped or search.best is None:
         search.consider(drafted(frame, demand, simple, held=Held(), scheduler=careful(effort)), "runs by rule")
     search.begin(effort.passed_s - before_s)
+    floor = search.floor(limits_l)
     sized = search.by_sizing(sizer)
     if search.is_short():
         board.back_to(start)
@@ -82,7 +84,7 @@ def searched(
     onto_board(board, search.found())
     search.improve_beside(search.found(), board, simple, SECOND_SHARE, WARM)
     search.finish()
-    return search.found()
+    return search.found() if floor is None else search.reckoned(floor)
 
 
 def improved(draft: Draft, effort: Effort) -> Draft:
@@ -141,6 +143,28 @@ class _Search:
         if draft is not None and (self.best is None or not improves(self.best, draft)):
             self.best = draft
             self.tell_of(draft, draft.laid.schedule, doing)
+
+    def floor(self, limits_l: Mapping[str, float]) -> Floor | None:
+        """What no runs cost less than, with time for it."""
+        if self.left_s < SIZING_FROM_S or not self.is_worth_a_search():
+            return None
+        return floor_of(
+            week=self.frame.week,
+            demand=self.demand,
+            parameters=self.frame.parameters,
+            coolable_l=limits_l,
+            seconds=FLOOR_SHARE * self.left_s,
+            seed=self.effort.seed,
+            cancelled=self.effort.cancelled,
+        )
+
+    def reckoned(self, floor: Floor) -> Draft:
+        """The best draft with the cost of its runs and how little any could cost."""
+        draft = self.found()
+        unserved, late_h, *_ = worth_of(draft)
+        made = [(batch, run.pot) for batch, run in draft.laid.kept]
+        sizing = floor.sizing(draft.sized.sizing, made, late_h=late_h, unserved=unserved, seconds=self.effort.passed_s)
+        return replace(draft, sized=replace(draft.sized, sizing=sizing))
 
     def by_sizing(self, sizer: Sizer) -> Draft:
         """Runs by a search of their own, placed by a careful pass; the best draft where there is no time for them."""
