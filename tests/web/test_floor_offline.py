@@ -66,7 +66,7 @@ def ready(page: Page) -> None:
 
 def until(page: Page, told: str) -> None:
     """Ask the page again and again until it says so."""
-    for _ in range(100):
+    for _ in range(300):
         if page.evaluate(told):
             return
         page.wait_for_timeout(50)
