@@ -97,8 +97,8 @@ def excursions_tell(*, by: Membership, found: StoreNow, now: datetime) -> bool:
         "remedy": excursion_remedy(found.limit, worst),
         "measured": worst.measured,
         "warmest": worst.warmest.reading.text,
-        "shown_min": int(worst.shown.total_seconds() // 60),
-        "longest_min": int(worst.longest.total_seconds() // 60),
+        "shown_min": worst.shown_s // 60,
+        "longest_min": worst.longest_s // 60,
         "entry": worst.first.number,
     }
     key = f"excursion/{worst.first.number}"
@@ -110,10 +110,9 @@ def excursion_sentence(store: Store, limit: StoreLimit, excursion: Excursion) ->
     """What was too warm, how warm, and for how long surely and perhaps."""
     what = "Food in" if excursion.measured == "food" else "The air of"
     most = f"{limit.most_c.normalize():f} °C"
-    shown, longest = (int(each.total_seconds() // 60) for each in (excursion.shown, excursion.longest))
     return (
-        f"{what} {store.name} was {excursion.warmest.reading.text}, above {most}: for {shown} min surely, for up to "
-        f"{longest} min as far as readings show."
+        f"{what} {store.name} was {excursion.warmest.reading.text}, above {most}: for {excursion.shown_s // 60} min "
+        f"surely, for up to {excursion.longest_s // 60} min as far as readings show."
     )
 
 

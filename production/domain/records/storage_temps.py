@@ -71,6 +71,16 @@ class Excursion:
         """Whether it has not come to its end."""
         return self.good_after is None
 
+    @property
+    def shown_s(self) -> int:
+        """So many seconds surely."""
+        return int(self.shown.total_seconds())
+
+    @property
+    def longest_s(self) -> int:
+        """So many seconds at most."""
+        return int(self.longest.total_seconds())
+
 
 def is_too_warm(reading: Reading, *, most_c: Decimal) -> bool:
     """Whether a reading is above a limit.
