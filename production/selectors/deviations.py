@@ -132,7 +132,12 @@ def remedies_of(*, by: Membership, deviation: Deviation, now: datetime) -> Remed
         )
     measures = cooling_now(by=by, subject=cooling.subject, now=now).actions
     has_next = next_attempt_of(cooling) is not None
-    dispositions = _dispositions(cooling.verdict, _kinds(cooling, measures), has_next=has_next, lots=lots)
+    if deviation.kind != Deviation.Kind.COOLING and cooling.verdict in BAD:
+        # The deviation of its cooling decides about the food; here it can only be thrown away besides.
+        dispositions: tuple[str, ...] = ("none", "discard") if lots else ("none",)
+    else:
+        kinds = _kinds(cooling, measures)
+        dispositions = _dispositions(cooling.verdict, kinds, has_next=has_next, lots=lots)
     return Remedies(measures=measures, dispositions=dispositions, has_next_attempt=has_next)
 
 

@@ -19,6 +19,7 @@ from production.selectors.care_projections import (
     receipts_check,
     stores_check,
 )
+from production.selectors.record_reviews_check import deviations_check, reviews_check
 from production.selectors.run_projection import runs_check
 
 AT_ONCE = 2000
@@ -160,6 +161,8 @@ PROJECTIONS: Mapping[str, Projection] = MappingProxyType(
         "readings": readings_check,
         "verdicts": coolings_check,
         "lots": lots_check,
+        "deviations": deviations_check,
+        "reviews": reviews_check,
         "runs": runs_check,
         "thermometer checks": checks_check,
         "store temperatures": stores_check,

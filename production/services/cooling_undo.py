@@ -12,6 +12,7 @@ from production.services.cooling_readings import entry_of_key
 from production.services.cooling_rows import cooling_locked, cooling_refresh
 from production.services.floor_answers import Answer, answer_known, answer_of
 from production.services.records import Draft, entries_append
+from production.services.review_loss import review_lost
 from production.services.run_records import RUN_KINDS
 
 WITHDRAWN = "withdrawn"
@@ -49,4 +50,5 @@ def cooling_act_withdraw(by: Membership, draft: Draft, now: datetime) -> Answer:
         )
     entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
     cooling_refresh(cooling)
+    review_lost(cooling=cooling)
     return answer_of(entry)

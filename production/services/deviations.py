@@ -160,6 +160,7 @@ def deviation_close(
     if deviation.closed_by is not None and deviation.closed_by.key == key:
         return deviation
     _require_open(deviation)
+    _require_log_closed(deviation)
     actions = actions_of_deviation([deviation])[number]
     given = ToClose(
         cause=_short(cause),
@@ -239,6 +240,17 @@ def _require_open(deviation: Deviation) -> None:
             code="deviation-closed-already",
             numbers={"disposition": deviation.disposition},
             remedy="Look at how it was closed. If something new is wrong, it opens a new one.",
+        )
+
+
+def _require_log_closed(deviation: Deviation) -> None:
+    """Nobody decides about food whose log is still open."""
+    if deviation.cooling is not None and deviation.cooling.closed_at is None:
+        raise Conflict(
+            "The log that it is about is still open.",
+            code="deviation-log-open",
+            numbers={"deviation": deviation.number},
+            remedy="Close the log first, on the page of what cools; it tells what became of its limits.",
         )
 
 

@@ -19,6 +19,7 @@ from production.selectors.deviations import (
 )
 from production.selectors.record_check import book_check
 from production.services.deviations import deviation_act, deviation_close, deviation_open
+from production.services.late_logs import late_logs_find
 from tests.conftest import Cast
 from tests.services.cooling_kit import GOOD, a_run, act, again, note, opened, read_all, sent, take
 from tests.services.review_kit import MISSED, a_log, a_lot_of, after, another, closed, key, the_deviation
@@ -253,6 +254,22 @@ def test_a_closed_one_leaves_room_for_a_new_one(cast: Cast, missed: CoolingRecor
         by=cast.cook, kind="cooling", subject=missed.subject, facts=facts, key="n", now=after(missed, 430)
     )
     assert (new.number, new.state) == (2, "open")
+
+
+def test_a_late_log_is_closed_before_its_deviation_and_its_cooling_decides_about_the_food(
+    cast: Cast, run: RunRecord
+) -> None:
+    cooling = opened(cast.cook, run)
+    assert late_logs_find(now=after(cooling, 600)) == 1
+    do(cast, 1, after(cooling, 610), measure="put_right", what="The night shift is told")
+    with pytest.raises(Conflict) as caught:
+        close(cast, 1, after(cooling, 620), disposition="none")
+    assert caught.value.code == "deviation-log-open"
+    act(cast.cook, cooling, "cooling_closed", 630, {"given_up": True}, reason="Nobody read it")
+    late = the_deviation(cooling, "late_log")
+    assert remedies_of(by=cast.manager, deviation=late, now=after(cooling, 640)).dispositions == ("none",)
+    assert close(cast, 1, after(cooling, 640), disposition="none", quantity="", witness="").state == "closed"
+    assert the_deviation(cooling).state == "open"
 
 
 def test_lists_tell_open_overdue_and_a_period(cast: Cast, missed: CoolingRecord) -> None:

@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+import threading
+from collections.abc import Callable
 from hashlib import sha256
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.http import Http404
 
 from production.domain.errors import Conflict, NotAllowed, PotwrightError
 from production.models import CoolingRecord, Deviation, Entry, Membership, PlanningWeek, Review, RunRecord
 from production.models import SignatureTries as Tries
+from production.selectors.record_check import book_check
 from production.selectors.review_entries import newest_number
 from production.services.kitchens import membership_set
 from production.services.reviews import review_answer, review_ask, review_refuse, review_sign
 from production.services.signatures import signature_confirm
 from tests.conftest import Cast
-from tests.services.cooling_kit import a_run, act, sent, take
-from tests.services.review_kit import MISSED, a_log, after, key
+from tests.services.cooling_kit import a_run, act, opened, sent, take
+from tests.services.review_kit import MISSED, a_log, after, closed, key
 from tests.services.test_deviations import close, do
 
 PASSWORD = "steam and ladles"
@@ -56,14 +60,14 @@ def test_a_signature_keeps_name_time_meaning_and_what_it_stands_under(cast: Cast
     cast.inspector.user.first_name, cast.inspector.user.last_name = "Ines", "Okafor"
     entries = list(Entry.objects.filter(subject=log.subject).order_by("number"))
     entry = sign(cast.inspector, log, meaning="approval", findings=" Complete,\nlegible ")
-    said = entry.content
-    assert (said["printed_name"], said["meaning"], said["findings"]) == ("Ines Okafor", "approval", "Complete, legible")
-    assert said["says"].startswith("I have reviewed")
+    told = entry.content
+    assert (told["printed_name"], told["meaning"], told["findings"]) == ("Ines Okafor", "approval", "Complete, legible")
+    assert told["says"].startswith("I have reviewed")
     assert (entry.made_at, entry.by, entry.role) == (after(log, 400), cast.inspector.user, "inspector")
-    assert said["covers"]["count"] == len(entries)
+    assert told["covers"]["count"] == len(entries)
     leaves = sha256(b"".join(bytes.fromhex(each.leaf_sha256) for each in entries)).hexdigest()
-    assert said["leaves_sha256"] == leaves
-    assert (state(log), said["verdict"]) == ("signed", "met")
+    assert told["leaves_sha256"] == leaves
+    assert (state(log), told["verdict"]) == ("signed", "met")
 
 
 def test_an_addition_takes_the_signature_away_and_it_can_be_signed_again(cast: Cast, log: CoolingRecord) -> None:
@@ -88,6 +92,17 @@ def test_setting_a_reading_aside_or_telling_an_act_late_takes_it_away_too(cast: 
         (answer,) = take(cast.cook, what, now=after(log, 440))
         assert answer.number is not None, answer
         assert state(log) == "lost"
+
+
+def test_taking_an_act_back_takes_it_away_as_well(cast: Cast, run: RunRecord) -> None:
+    cooling = opened(cast.cook, run)
+    act(cast.cook, cooling, "stirred", 1, {})
+    log = closed(cast.cook, cooling)
+    sign(cast.inspector, log)
+    stirred = Entry.objects.get(kind="stirred")
+    undo = sent("withdrawn", log.subject, after(log, 410), {}, corrects=stirred.key, reason="Another pot")
+    take(cast.cook, undo, now=after(log, 410))
+    assert state(log) == "lost"
 
 
 def test_questions_and_answers_leave_a_signature_alone(cast: Cast, log: CoolingRecord) -> None:
@@ -173,6 +188,49 @@ def test_words_are_needed(cast: Cast, log: CoolingRecord) -> None:
     assert caught.value.code == "review-without-words"
 
 
+# --- held against the book --------------------------------------------------------------------------------------------
+
+
+def said(cast: Cast) -> list[str]:
+    found = book_check(kitchen=cast.kitchen).findings
+    return [each.sentence for each in found if "never begun" not in each.sentence]  # the kit's run has no beginning
+
+
+def test_what_is_shown_of_reviews_and_deviations_is_what_the_book_says(cast: Cast, run: RunRecord) -> None:
+    log = a_log(cast.cook, run, MISSED)
+    assert said(cast) == []
+    do(cast, 1, after(log, 160))
+    close(cast, 1, after(log, 170))
+    review_ask(by=cast.inspector, subject=log.subject, question="Why?", key=key(), now=after(log, 400))
+    assert said(cast) == []
+    sign(cast.inspector, log)
+    assert said(cast) == []
+    act(cast.cook, log, "corrective_action", 410, {"what": "Told late"})
+    assert (said(cast), state(log)) == ([], "lost")
+    sign(cast.inspector, log, 420)
+    review_refuse(by=cast.inspector, subject=log.subject, reason="On second thought", key=key(), now=after(log, 430))
+    assert (said(cast), state(log)) == ([], "refused")
+
+
+@pytest.mark.parametrize(
+    ("touch", "words"),
+    [
+        (lambda: Review.objects.update(state="signed"), "is shown as signed"),
+        (lambda: Review.objects.update(asked=True), "is shown as lost"),
+        (lambda: Review.objects.all().delete(), "What was said about the log"),
+        (lambda: Deviation.objects.update(sentence="Nothing happened."), "Deviation 1 is shown as cooling"),
+        (lambda: Deviation.objects.all().delete(), "The deviation 1 is missing"),
+    ],
+)
+def test_a_row_that_was_touched_is_named(cast: Cast, run: RunRecord, touch: Callable[[], object], words: str) -> None:
+    log = a_log(cast.cook, run, MISSED)
+    sign(cast.inspector, log)
+    act(cast.cook, log, "corrective_action", 410, {"what": "Told late"})
+    touch()
+    (told,) = said(cast)
+    assert words in told
+
+
 # --- passwords --------------------------------------------------------------------------------------------------------
 
 
@@ -208,3 +266,51 @@ def test_after_the_pause_there_are_five_tries_again(cast: Cast, log: CoolingReco
     with pytest.raises(NotAllowed) as caught:
         signature_confirm(by=cast.inspector, password=PASSWORD, now=after(log, 425))
     assert caught.value.code == "signature-pauses"
+
+
+# --- several at once --------------------------------------------------------------------------------------------------
+
+
+def together(*works: Callable[[], object]) -> list[str]:
+    """Do several things at the same moment, each on a connection of its own; the codes of what was refused."""
+    start, codes = threading.Barrier(len(works)), [""] * len(works)
+
+    def do_it(place: int, work: Callable[[], object]) -> None:
+        try:
+            start.wait()
+            work()
+        except PotwrightError as error:
+            codes[place] = error.code
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=do_it, args=each) for each in enumerate(works)]
+    for each in threads:
+        each.start()
+    for each in threads:
+        each.join()
+    return sorted(codes)
+
+
+@pytest.mark.postgres
+@pytest.mark.django_db(transaction=True)
+def test_two_inspectors_sign_at_once_and_two_managers_close_at_once(cast: Cast, run: RunRecord) -> None:
+    log = a_log(cast.cook, run, MISSED)
+    other = membership_set(kitchen=cast.kitchen, user=cast.stranger, role="inspector", by=None)
+    do(cast, 1, after(log, 160))
+    assert together(
+        lambda: close(cast, 1, after(log, 170)), lambda: close(cast, 1, after(log, 170), cause="The lid was on")
+    ) == ["", "deviation-closed-already"]
+    shown = seen(log)
+    codes = together(lambda: sign(cast.inspector, log, seen=shown), lambda: sign(other, log, seen=shown))
+    assert codes == ["", "signed-already"]
+    assert Entry.objects.filter(kind__in=["verified", "deviation_closed"]).count() == 2
+
+
+@pytest.mark.postgres
+@pytest.mark.django_db(transaction=True)
+def test_many_windows_have_no_more_tries_together_than_one(cast: Cast, log: CoolingRecord) -> None:
+    def guess() -> None:
+        signature_confirm(by=cast.inspector, password="ladles and steam", now=after(log, 400))
+
+    assert together(*[guess] * 8) == ["signature-password-wrong"] * 5 + ["signature-pauses"] * 3
