@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 import uuid
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec
@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 
 P = ParamSpec("P")
 
-# Page, address, what a role must be allowed to do to see it.
+# Areas of the kitchen's pages: page, address, what a role must be allowed to do to see it.
+_WEEK_AREA = "Planning"
 _WEEK_PAGES = (
     ("Week", "week", Action.SEE_WEEK),
     ("Orders", "orders", Action.SEE_WEEK),
@@ -35,23 +36,35 @@ _WEEK_PAGES = (
     ("Storage", "storage", Action.SEE_WEEK),
     ("Documents", "documents", Action.SEE_DOCUMENTS),
 )
-
-
-# Pages of the kitchen as it is now, whatever week is looked at.
-_FLOOR_PAGES = (("Floor", "floor", Action.SEE_RECORDS), ("Cooling", "cooling", Action.SEE_RECORDS))
-_STORE_PAGES = (
-    ("Lots", "lots", Action.SEE_RECORDS),
-    ("Dispatch", "dispatch", Action.SEE_RECORDS),
-    ("Bones", "bones", Action.SEE_RECORDS),
-)
-_CARE_PAGES = (
-    ("Receiving", "receiving", Action.SEE_RECORDS),
-    ("Temperatures", "store-temps", Action.SEE_RECORDS),
-    ("Thermometers", "thermometers", Action.SEE_RECORDS),
-)
-_INSPECTION_PAGES = (
-    ("Deviations", "deviations", Action.SEE_RECORDS),
-    ("Inspection", "inspection", Action.INSPECT),
+# The kitchen as it is now, whatever week is looked at.
+_AREAS_NOW = (
+    (
+        "Floor",
+        (
+            ("Floor", "floor", Action.SEE_RECORDS),
+            ("Cooling", "cooling", Action.SEE_RECORDS),
+            ("Receiving", "receiving", Action.SEE_RECORDS),
+            ("Temperatures", "store-temps", Action.SEE_RECORDS),
+            ("Thermometers", "thermometers", Action.SEE_RECORDS),
+        ),
+    ),
+    (
+        "Stores",
+        (
+            ("Lots", "lots", Action.SEE_RECORDS),
+            ("Dispatch", "dispatch", Action.SEE_RECORDS),
+            ("Bones", "bones", Action.SEE_RECORDS),
+        ),
+    ),
+    (
+        "Records",
+        (
+            ("Inspection", "inspection", Action.INSPECT),
+    ("Trace", "trace", Action.SEE_RECORDS),
+    ("Hazard plans", "hazard-plans", Action.SEE_RECORDS),
+            ("Deviations", "deviations", Action.SEE_RECORDS),
+        ),
+    ),
 )
 
 
@@ -60,7 +73,22 @@ class NavigationItem:
     label: str
     href: str
     current: bool
-    apart: bool = False  # begins a group
+
+
+@dataclass(frozen=True, slots=True)
+class NavigationArea:
+    """Pages that belong together; the area itself leads to the first of them."""
+
+    label: str
+    pages: tuple[NavigationItem, ...]
+
+    @property
+    def href(self) -> str:
+        return self.pages[0].href
+
+    @property
+    def current(self) -> bool:
+        return any(each.current for each in self.pages)
 
 
 def kitchen_page(
@@ -116,26 +144,29 @@ def page(
     return render(request, template, {**carried, **context}, status=status)
 
 
-def navigation(by: Membership, week: PlanningWeek | None, here: str) -> tuple[NavigationItem, ...]:
-    """The pages that this role may open, for the week that is looked at."""
+def navigation(by: Membership, week: PlanningWeek | None, here: str) -> tuple[NavigationArea, ...]:
+    """The pages that this role may open, by area, for the week that is looked at."""
     code = by.kitchen.code
-    items = [
-        NavigationItem(label, reverse(name, args=[code, week.starts_on]), name == here)
-        for label, name, action in _WEEK_PAGES
-        if week and may(by, action)
-    ]
-    for group in (_FLOOR_PAGES, _STORE_PAGES, _CARE_PAGES, _INSPECTION_PAGES):
-        open_here = [(label, name) for label, name, action in group if may(by, action)]
-        items += [
-            NavigationItem(label, reverse(name, args=[code]), name == here, apart=bool(items) and n == 0)
-            for n, (label, name) in enumerate(open_here)
-        ]
+
+    def area(label: str, pages: Iterable[tuple[str, str, Action]], *of: object) -> NavigationArea:
+        allowed = [(title, name) for title, name, action in pages if may(by, action)]
+        return NavigationArea(
+            label,
+            tuple(NavigationItem(title, reverse(name, args=[code, *of]), name == here) for title, name in allowed),
+        )
+
+    areas = [area(_WEEK_AREA, _WEEK_PAGES, week.starts_on)] if week else []
+    areas += [area(label, pages) for label, pages in _AREAS_NOW]
     if not week:
-        items.append(NavigationItem("Weeks", reverse("weeks", args=[code]), here == "week"))
+        areas.append(_alone("Weeks", reverse("weeks", args=[code]), here == "week"))
     if may(by, Action.SET_UP) and by.user.is_staff:
-        items.append(NavigationItem("Set-up", reverse("admin:index"), current=False))
-    items.append(NavigationItem("Workings", reverse("workings", args=[code]), here == "workings"))
-    return tuple(items)
+        areas.append(_alone("Set-up", reverse("admin:index"), False))
+    areas.append(_alone("Workings", reverse("workings", args=[code]), here == "workings"))
+    return tuple(each for each in areas if each.pages)
+
+
+def _alone(label: str, href: str, current: bool) -> NavigationArea:
+    return NavigationArea(label, (NavigationItem(label, href, current),))
 
 
 def request_key() -> str:

@@ -76,6 +76,10 @@ class Shown:
     pinned: Svg | None = None
 
 
+def _sample_pages(labels: tuple[str, ...]) -> list[dict[str, Any]]:
+    return [{"label": label, "href": "#main", "current": label == "Plan"} for label in labels]
+
+
 def parts(request: HttpRequest) -> HttpResponse:
     """List all parts; only where the program is being developed."""
     if not settings.DEBUG:
@@ -83,8 +87,8 @@ def parts(request: HttpRequest) -> HttpResponse:
     context: dict[str, Any] = {
         "colours": ("ink", "paper", "grey", "hairline", "accent", "within", "near", "past"),
         "navigation": [
-            {"label": label, "href": "#main", "current": label == "Plan"}
-            for label in ("Week", "Orders", "Plan", "Purchasing", "Documents", "Workings")
+            {"label": area, "href": "#main", "current": area == "Planning", "pages": _sample_pages(pages)}
+            for area, pages in (("Planning", ("Week", "Orders", "Plan")), ("Floor", ("Floor", "Cooling")))
         ],
         "empty_form": SampleForm(prefix="empty"),
         "refused_form": SampleForm(
