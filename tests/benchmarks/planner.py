@@ -22,9 +22,10 @@ from statistics import median
 from typing import TypeVar
 
 from production.domain.errors import PotwrightError
+from production.domain.kitchen import Week
 from production.domain.plan import Plan, make_plan, replan
-from production.domain.plan.content import Preview
-from production.domain.plan.holds import PotOut
+from production.domain.plan.content import PlannedRun, Preview
+from production.domain.plan.holds import LockRun, PotOut
 from production.domain.schedule.result import Level
 from tests.benchmarks.hand import hand_plan
 from tests.benchmarks.measure import Figures, figures_of_hand, figures_of_plan
@@ -155,6 +156,7 @@ class Replanned:
     late_after_h: float = 0.0
     untouched: int = 0  # runs to come that are in other pots and keep what they are filled with
     stayed: int = 0
+    could_stay: bool = True  # held where they are, all of them, the week leaves no more unserved and is no later
     seconds: float = 0.0
 
 
@@ -175,6 +177,7 @@ def measure_replan(size: str, seed: int, *, seconds: float, workers: int, again_
     except PotwrightError as error:
         return Replanned(seed=seed, fault=error.sentence)
     untouched, stayed = _stayed(before, after, pot, now)
+    could_stay = stayed == untouched or _could_stay(before, after, week, out, workers=workers, seconds=again_s)
     return Replanned(
         seed=seed,
         event=f"{pot} fails for 48 h",
@@ -182,6 +185,7 @@ def measure_replan(size: str, seed: int, *, seconds: float, workers: int, again_
         late_after_h=after.schedule.lateness_h,
         untouched=untouched,
         stayed=stayed,
+        could_stay=could_stay,
         seconds=took_s,
     )
 
@@ -189,8 +193,28 @@ def measure_replan(size: str, seed: int, *, seconds: float, workers: int, again_
 def _stayed(before: Plan, after: Plan, pot: str, now: datetime) -> tuple[int, int]:
     """Runs to come in other pots, and how many of them are where they were."""
     places = {run.code: (run.pot, run.start_at) for run in after.runs}
-    to_come = [run for run in before.runs if run.start_at > now and run.pot != pot]
+    to_come = _to_come(before, pot, now)
     return len(to_come), sum(places.get(run.code) == (run.pot, run.start_at) for run in to_come)
+
+
+def _could_stay(before: Plan, after: Plan, week: Week, out: PotOut, *, workers: int, seconds: float) -> bool:
+    """Whether the week is served as well with all runs in other pots held where they are."""
+    holds = tuple(
+        LockRun(run=run.code, pot=run.pot, start_at=run.start_at) for run in _to_come(before, out.pot, out.start)
+    )
+    held = replan(base=before, week=week, asks=(out, *holds), now=out.start, seconds=seconds, workers=workers)
+    return not any(
+        theirs > ours + _HAIR
+        for ours, theirs in zip(
+            (figures_of_plan(after).unserved, figures_of_plan(after).lateness_h),
+            (figures_of_plan(held).unserved, figures_of_plan(held).lateness_h),
+            strict=True,
+        )
+    )
+
+
+def _to_come(before: Plan, pot: str, now: datetime) -> list[PlannedRun]:
+    return [run for run in before.runs if run.start_at > now and run.pot != pot]
 
 
 # --- tables --------------------------------------------------------------------------------------------------------
@@ -251,7 +275,7 @@ def _figures(figures: Figures | None) -> str:
 
 def replan_table(rows: Iterable[Replanned]) -> str:
     """One line for each seed of --replan."""
-    head = ("seed", "event", "late before", "late after", "untouched runs", "stayed", "s", "fault")
+    head = ("seed", "event", "late before", "late after", "untouched runs", "stayed", "could all stay", "s", "fault")
     return _markdown(
         head,
         [
@@ -262,6 +286,7 @@ def replan_table(rows: Iterable[Replanned]) -> str:
                 f"{each.late_after_h:.1f}",
                 str(each.untouched),
                 str(each.stayed),
+                "yes" if each.could_stay else "no",
                 f"{each.seconds:.2f}",
                 each.fault or "–",
             ]
@@ -371,11 +396,16 @@ def replan_targets(rows: Sequence[Replanned]) -> list[Target]:
     """The targets of --replan."""
     done = [each for each in rows if each.untouched or each.seconds]
     untouched, stayed = sum(each.untouched for each in done), sum(each.stayed for each in done)
+    could = [each for each in done if each.could_stay]
+    could_stay, did_stay = sum(each.untouched for each in could), sum(each.stayed for each in could)
     slowest_s = max((each.seconds for each in done), default=0.0)
     return [
         Target("every plan passes the checker", f"{len(rows)} weeks", not any(each.fault for each in rows)),
         Target("answer within 3 s", f"slowest {slowest_s:.2f} s", slowest_s <= 3.0),
-        Target("90 % of untouched runs stay", f"{stayed} of {untouched}", stayed >= 0.9 * untouched),
+        Target(
+            "90 % of untouched runs stay where all could", f"{did_stay} of {could_stay}", did_stay >= 0.9 * could_stay
+        ),
+        Target("90 % of all untouched runs stay", f"{stayed} of {untouched}", stayed >= 0.9 * untouched),
     ]
 
 

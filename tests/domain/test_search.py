@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import json
+import math
 import time
 from dataclasses import replace
 
@@ -13,8 +15,10 @@ from production.domain.demand import net_demand
 from production.domain.kitchen import Week
 from production.domain.plan import Plan, Preview, make_plan, parameters_of, preview_to_json
 from production.domain.plan import search as searching
+from production.domain.plan.board import Board, Standing
 from production.domain.plan.draft import Draft, careful, drafted
 from production.domain.plan.effort import Effort
+from production.domain.plan.filling import Filled, PotKind
 from production.domain.plan.frame import frame_of
 from production.domain.plan.jobs import Held
 from production.domain.plan.make import coolable_l
@@ -135,3 +139,39 @@ def test_more_runs_are_worth_less_only_where_nothing_else_is_lost() -> None:
     fewer = drafted(draft.frame, draft.demand, one, held=Held(), scheduler=careful(Effort()))
     assert worth_of(fewer)[3] < worth_of(draft)[3]
     assert improves(draft, fewer)  # half of the line would go unserved
+
+
+def test_a_stop_is_heard_within_a_few_tries_wherever_the_search_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    # by tries and not by the clock: a place for a run takes a few thousandths of a second, also on large weeks
+    asked_at: list[int] = []
+    tries = 0
+    place = Board.tried
+
+    def counted(board: Board, filled: Filled, kind: PotKind, most_late_h: float = math.inf) -> Standing | None:
+        nonlocal tries
+        tries += 1
+        return place(board, filled, kind, most_late_h)
+
+    def asked() -> bool:
+        asked_at.append(tries)
+        return False
+
+    monkeypatch.setattr(Board, "tried", counted)
+    make_plan(week=random_week("medium", 3), seconds=4.0, cancelled=asked)
+    first_week = asked_at[0]  # this one is always made, so that there is something to keep
+    gaps = [later - earlier for earlier, later in itertools.pairwise(asked_at)]
+    assert tries > first_week + 200
+    assert max(gaps) <= 20
+
+
+def test_stopped_while_runs_are_made_anew_the_best_so_far_is_kept() -> None:
+    shown: list[Preview] = []
+
+    def anew() -> bool:
+        return any(each.doing == "runs made anew" for each in shown)
+
+    began = time.monotonic()
+    plan = make_plan(week=random_week("small", 6), seconds=120.0, better=shown.append, cancelled=anew)
+    assert time.monotonic() - began < 60.0
+    assert plan.schedule.lateness_h <= min(each.lateness_h for each in shown if not each.without_time) + 1e-6
+    assert list(faults(plan)) == []
