@@ -9,7 +9,7 @@ from datetime import datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import Http404
 
 from production.domain.limits import TempUnit, rule
@@ -23,6 +23,7 @@ from production.domain.records.verdicts import State
 from production.models import (
     CareSettings,
     CoolingRecord,
+    Entry,
     Membership,
     Reading,
     Receipt,
@@ -99,17 +100,30 @@ def thermometer_of(*, by: Membership, code: str) -> Thermometer:
     return found
 
 
+def standing_checks() -> QuerySet[ThermometerCheck]:
+    """Checks that nobody has taken back."""
+    return ThermometerCheck.objects.filter(entry__corrections=None)
+
+
 def checks_of(*, by: Membership, thermometer: Thermometer) -> QuerySet[ThermometerCheck]:
-    """Its checks, the newest first."""
+    """Its checks, the newest first; those taken back too."""
     require(by, Action.SEE_RECORDS)
     rows = ThermometerCheck.objects.filter(kitchen_id=by.kitchen_id, thermometer=thermometer)
-    return rows.select_related("entry").order_by("-checked_at", "-pk")
+    later = Entry.objects.filter(corrects=OuterRef("entry"))
+    return rows.annotate(taken_back=Exists(later)).select_related("entry").order_by("-checked_at", "-pk")
+
+
+def newest_check(*, by: Membership, thermometer: Thermometer) -> ThermometerCheck | None:
+    """The newest check that stands."""
+    require(by, Action.SEE_RECORDS)
+    rows = standing_checks().filter(kitchen_id=by.kitchen_id, thermometer=thermometer).select_related("entry")
+    return rows.order_by("-checked_at", "-pk").first()
 
 
 def last_checks(*, by: Membership) -> dict[str, ThermometerCheck]:
     """The newest check of each thermometer, by its code."""
     require(by, Action.SEE_RECORDS)
-    rows = ThermometerCheck.objects.filter(kitchen_id=by.kitchen_id).order_by("checked_at", "pk")
+    rows = standing_checks().filter(kitchen_id=by.kitchen_id).order_by("checked_at", "pk")
     newest: dict[int, int] = dict(rows.values_list("thermometer_id", "pk"))
     found = ThermometerCheck.objects.filter(pk__in=newest.values()).select_related("thermometer")
     return {each.thermometer.code: each for each in found}
@@ -142,7 +156,7 @@ def doubtful_since(*, check: ThermometerCheck, now: datetime) -> Doubtful:
 
 
 def _last_good(check: ThermometerCheck) -> datetime | None:
-    before = ThermometerCheck.objects.filter(thermometer_id=check.thermometer_id, fit=True)
+    before = standing_checks().filter(thermometer_id=check.thermometer_id, fit=True)
     earlier = before.filter(checked_at__lt=check.checked_at).order_by("-checked_at", "-pk")
     return earlier.values_list("checked_at", flat=True).first()
 

@@ -11,7 +11,7 @@ from production.services.cooling_closing import cooling_close, cooling_reheat
 from production.services.cooling_readings import EXCLUDED, READING, reading_add, reading_exclude
 from production.services.coolings import OPENED
 from production.services.floor_answers import Handler
-from production.services.thermometer_checks import CHECKED, thermometer_check
+from production.services.thermometer_checks import CHECKED, TAKEN_BACK, thermometer_check, thermometer_check_withdraw
 from production.services.thermometers import PLACED, probe_place
 
 COOLING_KINDS: Mapping[str, Handler] = MappingProxyType(
@@ -24,5 +24,6 @@ COOLING_KINDS: Mapping[str, Handler] = MappingProxyType(
         "cooling_closed": cooling_close,
         PLACED: probe_place,
         CHECKED: thermometer_check,
+        TAKEN_BACK: thermometer_check_withdraw,
     }
 )

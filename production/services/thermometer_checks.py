@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from django.http import Http404
 
-from production.domain.errors import BadQuantity
+from production.domain.errors import BadQuantity, Conflict
 from production.domain.limits import TempUnit
 from production.domain.records.thermometers import (
     CheckVerdict,
@@ -24,12 +24,12 @@ from production.models import CareSettings, Entry, Membership, Thermometer, Ther
 from production.models.receiving import CHECK_METHODS
 from production.selectors.access import Action, require
 from production.selectors.care import care_settings
-from production.selectors.thermometer_checks import Doubtful, doubtful_since
+from production.selectors.thermometer_checks import Doubtful, doubtful_since, standing_checks
 from production.services.deviations import deviation_open
 from production.services.floor_answers import Answer, Question, answer_known, answer_of, question_content
 from production.services.records import Draft, entries_append
 
-CHECKED = "thermometer_checked"
+CHECKED, TAKEN_BACK = "thermometer_checked", "thermometer_check_withdrawn"
 _PRESSURES_HPA = (500.0, 1100.0)
 
 
@@ -43,6 +43,12 @@ def thermometer_check(by: Membership, draft: Draft, now: datetime) -> Answer:
     known = Entry.objects.filter(kitchen_id=by.kitchen_id, key=draft.key).first()
     if known is not None:
         return answer_known(known)
+    if draft.corrects is not None:
+        raise Conflict(
+            "A check is not corrected: it is taken back, and done again.",
+            code="check-not-corrected",
+            remedy="Take the wrong one back with its reason, then check anew.",
+        )
     check = _checked(by, row, draft, care_settings(kitchen=by.kitchen))
     draft.content.update(_told(check))
     if not check.passed or not check.fit:
@@ -54,6 +60,25 @@ def thermometer_check(by: Membership, draft: Draft, now: datetime) -> Answer:
     if not check.passed:
         _doubt(by, check, now)
     return answer_of(check.entry)
+
+
+def thermometer_check_withdraw(by: Membership, draft: Draft, now: datetime) -> Answer:
+    """Take a check back that was typed wrongly; it stays, struck through, and counts for nothing."""
+    require(by, Action.RECORD)
+    row = _locked(by, draft.subject.removeprefix("thermometer/"))
+    known = Entry.objects.filter(kitchen_id=by.kitchen_id, key=draft.key).first()
+    if known is not None:
+        return answer_known(known)
+    standing = standing_checks().filter(thermometer=row, entry=draft.corrects)
+    if draft.corrects is None or not standing.exists():
+        raise Conflict(
+            "This thermometer has no such check any more.",
+            code="no-such-check",
+            remedy="Look at its checks; somebody may have taken it back already.",
+        )
+    entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
+    _due_set(row)
+    return answer_of(entry)
 
 
 def _checked(by: Membership, row: Thermometer, draft: Draft, care: CareSettings) -> ThermometerCheck:
@@ -178,7 +203,7 @@ def _question(row: Thermometer, check: ThermometerCheck) -> Question:
 
 def _due_set(row: Thermometer) -> None:
     """The newest check says until when the thermometer counts, in whatever order checks arrive."""
-    newest = ThermometerCheck.objects.filter(thermometer=row).order_by("-checked_at", "-pk").first()
+    newest = standing_checks().filter(thermometer=row).order_by("-checked_at", "-pk").first()
     Thermometer.objects.filter(pk=row.pk).update(check_due_on=newest.due_on if newest else None)
 
 

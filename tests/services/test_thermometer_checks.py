@@ -108,6 +108,26 @@ def test_a_check_that_arrives_late_does_not_set_the_due_day_back(cast: Cast) -> 
     assert due.isoformat() == "2027-02-10"
 
 
+def test_a_check_that_was_typed_wrongly_is_taken_back_and_counts_for_nothing(cast: Cast) -> None:
+    a_thermometer(cast.manager)
+    check(cast, "0.1", at=BEFORE)
+    wrong = check(cast, "10")
+    assert Thermometer.objects.get().check_due_on is None
+    later = AFTER + timedelta(minutes=1)
+    back = sent(
+        "thermometer_check_withdrawn", "thermometer/t1", later, {}, corrects=wrong.key, reason="typed 10 for 1.0"
+    )
+    assert [take(cast.cook, back, now=later)[0].outcome for _ in range(2)] == ["kept", "known"]
+    due = Thermometer.objects.get().check_due_on
+    assert due is not None
+    assert due.isoformat() == "2027-02-08"  # by the check before
+    again = sent("thermometer_check_withdrawn", "thermometer/t1", later, {}, corrects=wrong.key, reason="again")
+    assert take(cast.cook, again, now=later)[0].code == "no-such-check"
+    other = sent("thermometer_checked", "thermometer/t1", later, {"shown": "1", "method": "ice"}, corrects=wrong.key,
+                 reason="so")  # fmt: skip
+    assert take(cast.cook, other, now=later)[0].code == "check-not-corrected"
+
+
 def test_the_kitchens_own_interval_and_narrower_tolerance_hold(cast: Cast) -> None:
     CareSettings.objects.create(kitchen=cast.kitchen, check_every_days=1, most_off_c="0.5")
     a_thermometer(cast.manager)

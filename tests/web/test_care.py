@@ -110,6 +110,15 @@ def test_a_failed_check_leads_to_what_is_in_doubt(cast: Cast, plan: Plan) -> Non
     assert Deviation.objects.filter(kind="thermometer").count() == 1
 
 
+def test_the_newest_check_is_taken_back_with_a_reason(cast: Cast) -> None:
+    a_thermometer(cast.manager)
+    client, where = signed_in(cast.cook), href(cast, "thermometer", "t1")
+    assert "Take the newest check back" not in client.get(where).content.decode()
+    send(client, where, "check", method="ice", shown="10")
+    status, body = send(client, where, "back", reason="typed 10 for 1.0")
+    assert (status, "<s>10 °C</s>" in body, "taken back" in body) == (200, True, True)
+
+
 def test_what_cannot_be_read_stays_in_the_form(cast: Cast) -> None:
     a_thermometer(cast.manager)
     status, body = send(signed_in(cast.cook), href(cast, "thermometer", "t1"), "check", method="ice", shown="cold")

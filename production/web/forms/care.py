@@ -72,6 +72,11 @@ class CheckForm(CareForm):
     as_left = temperature("It shows after setting it right", required=False, hint="As left, if it was adjusted.")
 
 
+class TakeBackForm(CareForm):
+    name, button = "back", "Take the newest check back"
+    reason = reason("What was wrong with it", hint="It stays in the book, struck through; check it anew.")
+
+
 class CorrectForm(CareForm):
     name, button = "correct", "Set the correction"
     correction = forms.DecimalField(

@@ -127,6 +127,7 @@ class CheckRow:
     meaning: Meaning
     words: str
     failed: bool
+    is_taken_back: bool
 
 
 def check_row(check: ThermometerCheck, style: Style) -> CheckRow:
@@ -147,6 +148,7 @@ def check_row(check: ThermometerCheck, style: Style) -> CheckRow:
         meaning="within" if check.passed and check.fit else "near" if check.fit else "past",
         words=words,
         failed=not check.passed,
+        is_taken_back=bool(getattr(check, "taken_back", False)),
     )
 
 

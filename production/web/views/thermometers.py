@@ -19,12 +19,13 @@ from production.selectors.thermometer_checks import (
     checks_of,
     doubtful_since,
     last_checks,
+    newest_check,
     thermometer_of,
 )
 from production.selectors.thermometers import thermometers_now
 from production.services.thermometers import thermometer_add, thermometer_correct, thermometer_retire
 from production.web.door import kitchen_page, page, request_key
-from production.web.forms.care import AddThermometerForm, CareForm, CheckForm, CorrectForm, RetireForm
+from production.web.forms.care import AddThermometerForm, CareForm, CheckForm, CorrectForm, RetireForm, TakeBackForm
 from production.web.present.care import check_row, doubt_page, due_words, off_words, scale_words, thermometer_row
 from production.web.style import style_of
 from production.web.typed import refuse
@@ -110,6 +111,7 @@ def _forms(by: Membership, row: Thermometer, posted: Any) -> list[CareForm]:
     offered: list[type[CareForm]] = []
     if not row.retired:
         offered += [CheckForm] if may(by, Action.RECORD) else []
+        offered += [TakeBackForm] if may(by, Action.RECORD) and newest_check(by=by, thermometer=row) else []
         offered += [CorrectForm, RetireForm] if may(by, Action.KEEP_THERMOMETERS) else []
     sent, initial = (posted or {}).get("do"), {"key": request_key(), "method": "ice"}
     return [made(posted) if made.name == sent else made(initial=initial) for made in offered]
@@ -129,6 +131,8 @@ def _do(request: HttpRequest, by: Membership, row: Thermometer, form: CareForm) 
             now=now,
         )
         return answer_told(request, form, answer, done="The check is written down.")
+    if form.name == "back":
+        return _take_back(request, by, row, form)
     try:
         if form.name == "correct":
             thermometer_correct(by=by, code=row.code, now=now, **typed)
@@ -139,6 +143,24 @@ def _do(request: HttpRequest, by: Membership, row: Thermometer, form: CareForm) 
     except PotwrightError as error:
         return refuse(form, error)
     return 0
+
+
+def _take_back(request: HttpRequest, by: Membership, row: Thermometer, form: CareForm) -> int:
+    newest, now = newest_check(by=by, thermometer=row), timezone.now()
+    if newest is None:
+        raise Http404("This thermometer has no check.")
+    answer = entry_taken(
+        by=by,
+        kind="thermometer_check_withdrawn",
+        subject=f"thermometer/{row.code}",
+        content={},
+        key=form.cleaned_data["key"],
+        at=now,
+        now=now,
+        corrects=newest.entry.key,
+        reason=form.cleaned_data["reason"],
+    )
+    return answer_told(request, form, answer, done="The check is taken back.")
 
 
 @kitchen_page
