@@ -18,6 +18,7 @@ from django.utils import timezone
 
 from production.domain.limits import RULES
 from production.models import (
+    CareSettings,
     Checkpoint,
     Container,
     CoolingDevice,
@@ -44,6 +45,7 @@ from production.models import (
 from production.models.base import KitchenRow
 from production.selectors.access import ALLOWED, Action
 from production.selectors.week_rows import KITCHEN_TABLES, PARAMETERS
+from production.services.care_settings import care_settings_set
 from production.services.safety_plan import safety_plan_set
 
 
@@ -197,6 +199,20 @@ class SafetyPlanAdmin(OwnKitchenAdmin):
         """What the plan allows decides over safety: each change of it is written in the kitchen's book."""
         by = Membership.objects.select_related("kitchen", "user").get(user=request.user.pk, kitchen=obj.kitchen_id)
         safety_plan_set(by=by, plan=obj, key=f"safety-plan/{uuid4()}", now=timezone.now())
+
+
+@admin.register(CareSettings)
+class CareSettingsAdmin(OwnKitchenAdmin):
+    exclude = ()
+    list_display = ("kitchen", "check_every_days", "store_chilled_c", "store_frozen_c")
+    list_select_related = ("kitchen",)
+
+    def save_model(
+        self, request: HttpRequest, obj: CareSettings, form: forms.ModelForm[CareSettings], change: bool
+    ) -> None:
+        """These limits decide over safety: each change of them is written in the kitchen's book."""
+        by = Membership.objects.select_related("kitchen", "user").get(user=request.user.pk, kitchen=obj.kitchen_id)
+        care_settings_set(by=by, care=obj, key=f"care-settings/{uuid4()}", now=timezone.now())
 
 
 @admin.register(LotSettings)

@@ -53,6 +53,12 @@ class CareSettings(SameKitchen):
                 condition=Q(chilled_air_minutes__lte=240, frozen_air_minutes__lte=240),
                 name="care_settings_air_minutes_allowed",
             ),
+            models.CheckConstraint(
+                condition=Q(receive_chilled_c__lte=10, store_chilled_c__lte=10, receive_chilled_c__gte=-5)
+                & Q(store_chilled_c__gte=-5, receive_frozen_c__lte=-5, store_frozen_c__lte=-5),
+                name="care_settings_temperatures_allowed",
+                violation_error_message="Chilled is −5 to 10 °C, frozen −5 °C or colder.",
+            ),
         ]
 
     def __str__(self) -> str:

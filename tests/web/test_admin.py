@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from production.models import (
+    CareSettings,
     Checkpoint,
     Entry,
     Kitchen,
@@ -22,6 +23,7 @@ from production.models import (
 )
 from production.models.base import SameKitchen
 from production.selectors.record_check import book_check
+from production.services.care_settings import FIELDS
 from production.services.checkpoints import checkpoint_now
 from production.services.records import Draft, entries_append
 from production.services.week_import import week_import
@@ -60,6 +62,7 @@ def test_an_administrator_sees_the_own_kitchens_rows_only(
     for by in (cast.administrator, cast.outsider):
         LotSettings.objects.create(kitchen=by.kitchen, label_law="eu")
         SafetyPlan.objects.create(kitchen=by.kitchen)
+        CareSettings.objects.create(kitchen=by.kitchen)
         ProductLabel.objects.create(product=Product.objects.filter(kitchen=by.kitchen).earliest("pk"))
     client = signed_in(cast.administrator)
     listed = client.get(address(model, "changelist"))
@@ -105,6 +108,20 @@ def test_what_the_safety_plan_allows_is_set_with_an_entry_for_each_change(cast: 
     refused = client.post(address(SafetyPlan, "change", plan.pk), sent | {"reheats_allowed": 2})
     assert refused.status_code == 200
     assert SafetyPlan.objects.get().reheats_allowed == 1
+
+
+def test_limits_of_care_are_set_within_bounds_with_an_entry_for_each_change(cast: Cast) -> None:
+    client = signed_in(cast.administrator)
+    usual = CareSettings(kitchen=cast.kitchen)
+    sent = {name: getattr(usual, name) for name in FIELDS} | {"kitchen": cast.kitchen.pk, "store_chilled_c": "4.0"}
+    assert client.post(address(CareSettings, "add"), sent).status_code == 302
+    told = Entry.objects.get(kind="care_settings_changed").content
+    assert (told["before"]["store_chilled_c"], told["now"]["store_chilled_c"]) == ("5", "4.0")
+    row = CareSettings.objects.get()
+    for wrong in ({"store_chilled_c": "30"}, {"most_off_c": "2"}, {"receive_frozen_c": "0"}, {"check_every_days": "0"}):
+        assert client.post(address(CareSettings, "change", row.pk), sent | wrong).status_code == 200
+    assert CareSettings.objects.get().store_chilled_c == 4
+    assert Entry.objects.filter(kind="care_settings_changed").count() == 1
 
 
 @pytest.mark.parametrize("role", ["manager", "cook", "inspector"])
