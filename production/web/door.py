@@ -60,9 +60,9 @@ _AREAS_NOW = (
         "Records",
         (
             ("Inspection", "inspection", Action.INSPECT),
-    ("Trace", "trace", Action.SEE_RECORDS),
-    ("Hazard plans", "hazard-plans", Action.SEE_RECORDS),
             ("Deviations", "deviations", Action.SEE_RECORDS),
+            ("Trace", "trace", Action.SEE_RECORDS),
+            ("Hazard plans", "hazard-plans", Action.SEE_RECORDS),
         ),
     ),
 )

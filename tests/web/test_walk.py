@@ -82,6 +82,14 @@ EXPECTED: dict[str, tuple[str, tuple[int, int, int, int]]] = {
     "thermometer-doubt": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),
     "bones": ("get", (OK, OK, OK, OK)),
     "bones-take": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # the bank is empty
+    "trace": ("get", (OK, OK, OK, OK)),
+    "trace-thread": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # nothing has been packed yet
+    "trace-pdf": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),
+    "drill-begin": ("post", (FASTER, REFUSED, REFUSED, FASTER)),  # nothing has left that could be traced
+    "drill": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),
+    "hazard-plans": ("get", (OK, OK, OK, OK)),
+    "hazard-plan": ("get", (OK, OK, OK, OK)),
+    "hazard-plan-pdf": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # none is issued yet
     "workings": ("get", (OK, OK, OK, OK)),
     "working": ("get", (OK, OK, OK, OK)),
 }
@@ -160,6 +168,14 @@ def places(cast: Cast, planning_week: PlanningWeek, plan: Plan, documents: tuple
         "thermometer-doubt": ("t1", 1),
         "bones": (),
         "bones-take": ("B270202-1",),
+        "trace": (),
+        "trace-thread": ("lot/2702020013",),
+        "trace-pdf": ("lot/2702020013",),
+        "drill-begin": (),
+        "drill": (1,),
+        "hazard-plans": (),
+        "hazard-plan": ("poultry",),
+        "hazard-plan-pdf": ("poultry", 1),
         "workings": (),
         "working": ("boiling_point_c",),
     }
