@@ -68,6 +68,15 @@ def cooling_record_view(log: CompletedCoolingLog) -> dict[str, object]:
         "acts": [
             {"number": act.number, "at": clock.time(act.at), "by": act.by, "words": act.words} for act in log.acts
         ],
+        "said": [
+            {
+                "number": each.number,
+                "at": f"{clock.day(each.at)}, {_hour(each.at, clock)}",
+                "by": each.by,
+                "words": each.words,
+            }
+            for each in log.said
+        ],
         "verdicts": [
             {
                 "number": each.number,
@@ -84,6 +93,10 @@ def cooling_record_view(log: CompletedCoolingLog) -> dict[str, object]:
 
 def _last(log: CompletedCoolingLog) -> datetime:
     return max([log.closed_at, *(each.measured_at for each in log.readings), *(each.at for each in log.acts)])
+
+
+def _hour(at: datetime, clock: Clock) -> str:
+    return f"{at.astimezone(clock.zone):%H:%M}"
 
 
 def _mark(verdict: str) -> str:

@@ -18,8 +18,9 @@ from production.domain.records.logs import judge_log, log_digest_from_json
 from production.domain.records.verdicts import StageVerdict, Verdict
 from production.domain.sheets import CompletedCoolingLog, CoolingLog, content_from_json
 from production.domain.sheets.content import LoggedAct, LoggedReading, LoggedStage, LoggedVerdict
-from production.models import CoolingDevice, CoolingRecord, Entry, Membership, Reading
+from production.models import CoolingDevice, CoolingRecord, Entry, Membership, Reading, Review
 from production.selectors.access import Action, require
+from production.selectors.review_entries import ABOUT, about_words
 
 LATE = timedelta(minutes=15)  # a reading that is entered later than this is marked (own choice)
 VERDICT_KINDS = ("cooling_closed", "cooling_judged_again")
@@ -98,6 +99,8 @@ def completed_log(*, by: Membership, subject: str) -> CompletedCoolingLog:
         cautions=tuple(_cautions(row)),
         book_first=min(numbers, default=0),
         book_last=max(numbers, default=0),
+        said=tuple(_said_about(entries)),
+        signed_by=_signed_by(row),
     )
 
 
@@ -275,3 +278,15 @@ def _cautions(row: CoolingRecord) -> Iterable[str]:
     yield "Local code and the kitchen's approved food-safety plan decide; this log only shows what was recorded."
     if row.verdict != "met":
         yield "Nothing of this group leaves before somebody responsible has decided in writing."
+
+
+def _said_about(entries: Sequence[Entry]) -> Iterable[LoggedAct]:
+    """What inspectors and the kitchen have said about the log, in the order in which it was written down."""
+    for each in sorted(entries, key=lambda entry: entry.number):
+        if each.kind in ABOUT:
+            yield LoggedAct(number=each.number, at=each.made_at, by=each.by_name, words=about_words(each))
+
+
+def _signed_by(row: CoolingRecord) -> str:
+    review = Review.objects.filter(cooling=row, state=Review.State.SIGNED).select_related("signature").first()
+    return "" if review is None or review.signature is None else str(review.signature.content["printed_name"])

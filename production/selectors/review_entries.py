@@ -24,3 +24,18 @@ def newest_number(*, kitchen_id: int, subject: str) -> int:
 def own_entries(entries: Iterable[Entry], *, user_id: int) -> bool:
     """Has this person recorded any of them?"""
     return any(each.by_id == user_id for each in entries)
+
+
+def about_words(entry: Entry) -> str:
+    """What was said about a log, with what kind of word it is."""
+    said = {name: str(value) for name, value in entry.content.items()}
+    match entry.kind:
+        case "verified":
+            findings = f" Findings: {said['findings']}" if said.get("findings") else ""
+            return f"Signed by {said.get('printed_name')}: {said.get('says')}{findings}"
+        case "question_asked":
+            return f"Asked: {said.get('question')}"
+        case "question_answered":
+            return f"Answered: {said.get('answer')}"
+        case _:
+            return f"Refused: {said.get('why')}"

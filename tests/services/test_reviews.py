@@ -6,14 +6,18 @@ import threading
 from collections.abc import Callable
 from hashlib import sha256
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.db import connection
 from django.http import Http404
 
+from production.documents.cooling_record import cooling_record_view
+from production.documents.render import document_html
 from production.domain.errors import Conflict, NotAllowed, PotwrightError
 from production.models import CoolingRecord, Deviation, Entry, Membership, PlanningWeek, Review, RunRecord
 from production.models import SignatureTries as Tries
+from production.selectors.cooling_record import completed_log
 from production.selectors.record_check import book_check
 from production.selectors.review_entries import newest_number
 from production.services.kitchens import membership_set
@@ -186,6 +190,23 @@ def test_words_are_needed(cast: Cast, log: CoolingRecord) -> None:
     with pytest.raises(PotwrightError) as caught:
         review_ask(by=cast.inspector, subject=log.subject, question=" ?", key=key(), now=after(log, 400))
     assert caught.value.code == "review-without-words"
+
+
+def test_the_printed_log_shows_name_time_and_meaning_of_the_signature(cast: Cast, log: CoolingRecord) -> None:
+    cast.inspector.user.first_name, cast.inspector.user.last_name = "Ines", "Okafor"
+    sign(cast.inspector, log, findings="Complete")
+    signed = completed_log(by=cast.cook, subject=log.subject)
+    assert signed.signed_by == "Ines Okafor"
+    told = cooling_record_view(signed)["said"]
+    day = f"{after(log, 400).astimezone(ZoneInfo(cast.kitchen.time_zone)):%A}"
+    assert isinstance(told, list)
+    assert told[0]["at"].startswith(day)
+    assert told[0]["words"] == "Signed by Ines Okafor: I have reviewed this record. Findings: Complete"
+    act(cast.cook, log, "corrective_action", 410, {"what": "Told late"})
+    lost = completed_log(by=cast.cook, subject=log.subject)
+    assert (lost.signed_by, len(lost.said)) == ("", 1)
+    assert "No signature stands when this is issued." in document_html([lost])
+    assert "The signature of Ines Okafor stands." in document_html([signed])
 
 
 # --- held against the book --------------------------------------------------------------------------------------------

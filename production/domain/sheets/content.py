@@ -447,6 +447,8 @@ class CompletedCoolingLog:
     cautions: tuple[str, ...]
     book_first: int  # entries of the kitchen's book on which it rests
     book_last: int
+    said: tuple[LoggedAct, ...] = ()  # signatures, questions, answers and refusals so far
+    signed_by: str = ""  # whose signature stands
 
 
 Content = (
