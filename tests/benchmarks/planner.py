@@ -373,6 +373,7 @@ def _against_hand(rows: Sequence[Measured]) -> list[Target]:
     worse = [str(each.seed) for each in rows if each.ours and each.hand and each.ours.is_worse_than(each.hand)]
     late = [(ours, hand) for ours, hand in both if hand.lateness_h > _HAIR]
     short = [(ours, hand) for ours, hand in both if hand.unserved > _HAIR]
+    alike = [(ours, hand) for ours, hand in both if abs(hand.unserved - ours.unserved) <= _HAIR]
     found = Target(
         "never worse than by hand, level by level", "never" if not worse else f"seeds {', '.join(worse)}", not worse
     )
@@ -381,6 +382,7 @@ def _against_hand(rows: Sequence[Measured]) -> list[Target]:
         _less("a tenth of the lateness by hand where it is late", late, lambda each: each.lateness_h, 0.1),
         _less("a tenth of what is unserved by hand where something is", short, lambda each: each.unserved, 0.1),
         _less("15 % fewer runs and reductions", both, lambda each: float(each.runs), 0.85),
+        _less("the same where by hand as much is served", alike, lambda each: float(each.runs), 0.85),
         _less("5 % less energy", both, lambda each: each.energy_kwh, 0.95),
     ]
 
