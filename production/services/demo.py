@@ -60,6 +60,11 @@ def demo_load(*, week: domain.Week, passwords: Mapping[str, str]) -> tuple[Plann
     return row, sign_ins
 
 
+def demo_member(*, name: str) -> Membership | None:
+    """Somebody of the demo kitchen, by the name they sign in with."""
+    return Membership.objects.filter(user__username=name).select_related("kitchen", "user").first()
+
+
 def demo_plan(*, week: PlanningWeek) -> tuple[Plan, tuple[Document, ...]]:
     """The newest plan with its documents if it is of the week as it stands now, else a new one; what is there stays."""
     newest = Plan.objects.filter(week=week).select_related("kitchen").first()

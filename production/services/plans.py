@@ -138,12 +138,17 @@ def plan_make(
     progress: Progress | None = None,
     better: Better | None = None,
     cancelled: Callable[[], bool] | None = None,
+    at: datetime | None = None,
 ) -> MadePlan:
-    """Plan the week as it stands now, searching for so many seconds. No transaction is held while it is computed."""
-    week_stock_update(kitchen=kitchen, week_id=week_id, now=moment_of_planning())
+    """Plan the week as it stands now, searching for so many seconds. No transaction is held while it is computed.
+
+    `at` puts another moment in the place of now: a demo plans a week that is under way as if it had not begun.
+    """
+    moment = at or moment_of_planning()
+    week_stock_update(kitchen=kitchen, week_id=week_id, now=moment)
     stands = week_snapshot(kitchen=kitchen, week_id=week_id)
     refuse_contradictions(stands)
-    week = week_from(stands, moment_of_planning())
+    week = week_from(stands, moment)
     began = time.perf_counter()
     content = make_plan(
         week=week,

@@ -61,7 +61,13 @@ def content_from_json(data: Mapping[str, Any]) -> Content:
     Errors: pydantic's ValidationError for broken data.
     Source: own format.
     """
-    return TypeAdapter(_OF_KIND[data["kind"]]).validate_python(data)
+    return _reader(data["kind"]).validate_python(data)
+
+
+@cache
+def _reader(kind: str) -> TypeAdapter[Content]:
+    """Working out how a content is read takes longer than reading it."""
+    return TypeAdapter(_OF_KIND[kind])
 
 
 _OF_KIND: Mapping[str, type[Content]] = {
