@@ -62,6 +62,7 @@ def completed_log(*, by: Membership, subject: str) -> CompletedCoolingLog:
     law = rule(row.rule)
     verdict = judge_log(law, log_digest_from_json(row.digest), closed=True, zone=ZoneInfo(row.kitchen.time_zone))
     numbers = [each.number for each in entries]
+    signature = _signature(row)
     return CompletedCoolingLog(
         kind="completed_cooling_log",
         key=subject.removeprefix("cooling/"),
@@ -99,8 +100,8 @@ def completed_log(*, by: Membership, subject: str) -> CompletedCoolingLog:
         cautions=tuple(_cautions(row)),
         book_first=min(numbers, default=0),
         book_last=max(numbers, default=0),
-        said=tuple(_said_about(entries)),
-        signed_by=_signed_by(row),
+        said=tuple(_said_about(entries, signature)),
+        signed_by="" if signature is None else str(signature.content["printed_name"]),
     )
 
 
@@ -280,13 +281,16 @@ def _cautions(row: CoolingRecord) -> Iterable[str]:
         yield "Nothing of this group leaves before somebody responsible has decided in writing."
 
 
-def _said_about(entries: Sequence[Entry]) -> Iterable[LoggedAct]:
+def _said_about(entries: Sequence[Entry], signature: Entry | None) -> Iterable[LoggedAct]:
     """What inspectors and the kitchen have said about the log, in the order in which it was written down."""
     for each in sorted(entries, key=lambda entry: entry.number):
         if each.kind in ABOUT:
-            yield LoggedAct(number=each.number, at=each.made_at, by=each.by_name, words=about_words(each))
+            lost = each.kind == "verified" and each != signature
+            words = about_words(each) + (" This signature does not stand any more." if lost else "")
+            yield LoggedAct(number=each.number, at=each.made_at, by=each.by_name, words=words)
 
 
-def _signed_by(row: CoolingRecord) -> str:
+def _signature(row: CoolingRecord) -> Entry | None:
+    """The signature that stands under the log."""
     review = Review.objects.filter(cooling=row, state=Review.State.SIGNED).select_related("signature").first()
-    return "" if review is None or review.signature is None else str(review.signature.content["printed_name"])
+    return None if review is None else review.signature

@@ -205,6 +205,7 @@ def test_the_printed_log_shows_name_time_and_meaning_of_the_signature(cast: Cast
     act(cast.cook, log, "corrective_action", 410, {"what": "Told late"})
     lost = completed_log(by=cast.cook, subject=log.subject)
     assert (lost.signed_by, len(lost.said)) == ("", 1)
+    assert lost.said[0].words.endswith("This signature does not stand any more.")
     assert "No signature stands when this is issued." in document_html([lost])
     assert "The signature of Ines Okafor stands." in document_html([signed])
 

@@ -15,11 +15,13 @@ from django.urls import reverse
 
 from production.models import CoolingRecord, Deviation, Entry, Lot, PlanningWeek, Pot, Product, Review
 from production.services.checkpoints import checkpoint_now
+from production.services.cooling_bulk import readings_bulk
 from production.services.kitchens import membership_set
 from production.services.reviews import review_ask
 from tests.conftest import Cast
-from tests.services.cooling_kit import sent, take
+from tests.services.cooling_kit import a_thermometer, read, sent, take
 from tests.services.review_kit import after, another, closed
+from tests.services.test_cooling_bulk import course, place
 from tests.web.conftest import signed_in
 from tests.web.inspection_kit import some_logs
 
@@ -200,6 +202,22 @@ def test_a_log_shows_everything_on_one_screen(cast: Cast, logs: list[CoolingReco
         "Signed as",
     ):
         assert said in page, said
+
+
+def test_hundreds_of_readings_of_a_probe_are_folded_and_their_lateness_is_said_once(
+    cast: Cast, logs: list[CoolingRecord], later: datetime
+) -> None:
+    a_thermometer(cast.manager, code="p1", name="Probe 1", kind="probe")
+    log = another(cast.cook, logs[0], 9)
+    place(cast.cook, "p1", log, log.opened_at)
+    readings_bulk(by=cast.cook, readings=course(log, 260), now=after(log, 262))
+    read(cast.manager, log, 100, "19.0")
+    page = text(signed_in(cast.inspector), href(log))
+    assert "207 readings" in page
+    assert "206 readings of Probe 1 without remarks" in page
+    assert "206 readings of probes came in late, up to 4 h 22 min." in page
+    assert "min after measuring" not in page
+    assert "never checked before this log" in page
 
 
 def test_signing_leads_to_the_next_log_of_the_list_and_back_when_none_is_left(

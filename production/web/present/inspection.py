@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
-from production.documents.cooling_record import cooling_record_view, log_corridor
+from production.documents.cooling_record import MOST_IN_FULL, cooling_record_view, log_corridor
 from production.documents.words import Clock
 from production.domain.records.reviews import working_days_after
 from production.drawing.canvas import Size, Svg
 from production.drawing.cooling_glance import cooling_glance
 from production.web.present.deviations import DeviationView, deviation_view
-from production.web.style import Style
+from production.web.style import Style, duration_text, minutes_between
 
 if TYPE_CHECKING:
+    from production.domain.sheets import CompletedCoolingLog
     from production.drawing.palette import Meaning
     from production.models import CoolingRecord, Entry, Lot, LotMove, Review
     from production.selectors.reviewed_log import Check, CheckState, Place, ReviewedLog
@@ -88,6 +89,7 @@ class LogView:
     told: dict[str, Any]  # as on the printed log
     wide: Svg
     narrow: Svg
+    late: str  # about readings of probes that came in late
     pot: str
     state: str  # waiting, signed, lost, refused
     state_head: str
@@ -147,7 +149,7 @@ def _review_words(review: Review | None, due_on: date, style: Style) -> tuple[st
 
 def log_view(found: ReviewedLog, *, style: Style) -> LogView:
     """Put one log into words and a drawing."""
-    log = found.log
+    log, late = _calm(found.log)
     clock = Clock.spanning(log.heading.time_zone, log.opened_at, log.closed_at)
     corridor = log_corridor(log, clock)
     state = "waiting" if found.review is None else found.review.state
@@ -159,6 +161,7 @@ def log_view(found: ReviewedLog, *, style: Style) -> LogView:
         told=cooling_record_view(log),
         wide=cooling_glance(corridor, _WIDE),
         narrow=cooling_glance(corridor, _NARROW),
+        late=late,
         pot=found.row.run.pot.name if found.row.run.pot else "",
         state=state,
         state_head=head,
@@ -171,6 +174,23 @@ def log_view(found: ReviewedLog, *, style: Style) -> LogView:
         checkpoint=style.when(found.place.checkpoint.signed_at) if found.place.checkpoint else "",
         is_covered=found.place.checkpoint is not None and found.place.checkpoint.size >= found.place.last,
     )
+
+
+def _calm(log: CompletedCoolingLog) -> tuple[CompletedCoolingLog, str]:
+    """Of many readings of probes that came in late, that is said once and not beside each of them."""
+    late = [each for each in log.readings if each.from_probe and any(map(_is_lateness, each.notes))]
+    if len(log.readings) <= MOST_IN_FULL or not late:
+        return log, ""
+    calm = tuple(
+        replace(each, notes=tuple(note for note in each.notes if not _is_lateness(note))) if each.from_probe else each
+        for each in log.readings
+    )
+    most = max(minutes_between(each.measured_at, each.entered_at) for each in late)
+    return replace(log, readings=calm), f"{len(late)} readings of probes came in late, up to {duration_text(most)}."
+
+
+def _is_lateness(note: str) -> bool:
+    return note.startswith("entered ") and note.endswith(" min after measuring")
 
 
 def _state_words(found: ReviewedLog, style: Style) -> tuple[str, str]:
