@@ -88,10 +88,10 @@ class _Looked:
 def receipt_take(*, by: Membership, came: Came, accept: bool, reason: str, key: str, now: datetime) -> Receipt:
     """Write down what came; taken, it becomes a lot. Past a limit only a manager may take it, with the reason."""
     require(by, Action.RECORD)
+    _book_locked(by)
     earlier = Entry.objects.filter(kitchen_id=by.kitchen_id, key=key, kind=RECEIVED).first()
     if earlier is not None:
         return receipt_of(by=by, code=earlier.subject.removeprefix("receipt/"))
-    _book_locked(by)
     looked = _look(by, came, now)
     why = _decided(by, looked, accept=accept, reason=reason)
     received_on = came.received_at.astimezone(ZoneInfo(by.kitchen.time_zone)).date()

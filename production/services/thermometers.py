@@ -10,7 +10,7 @@ from django.db import transaction
 from django.http import Http404
 
 from production.domain.errors import BadQuantity, Conflict
-from production.models import CoolingRecord, Entry, Membership, Thermometer
+from production.models import CoolingRecord, Entry, Membership, RecordBook, Thermometer
 from production.selectors.access import Action, require
 from production.services.floor_answers import Answer, answer_known, answer_of
 from production.services.records import Draft, entries_append
@@ -40,6 +40,8 @@ def thermometer_add(
 ) -> Thermometer:
     """Put a thermometer on the list; a code is never used for a second one."""
     require(by, Action.KEEP_THERMOMETERS)
+    RecordBook.objects.get_or_create(kitchen_id=by.kitchen_id)
+    RecordBook.objects.select_for_update().get(kitchen_id=by.kitchen_id)  # of two the second sees the first
     there = _done(by, ADDED, key)
     if there is not None:
         return there
@@ -72,6 +74,7 @@ def thermometer_correct(
 ) -> Thermometer:
     """Set what is added to what it shows; readings from now on carry it, earlier ones stay as they were."""
     require(by, Action.KEEP_THERMOMETERS)
+    _locked_any(by, code)
     there = _done(by, CHANGED, key)
     if there is not None:
         return there
@@ -94,6 +97,7 @@ def thermometer_correct(
 def thermometer_retire(*, by: Membership, code: str, reason: str, key: str, now: datetime) -> Thermometer:
     """Take a thermometer out of use; its readings stay."""
     require(by, Action.KEEP_THERMOMETERS)
+    _locked_any(by, code)
     there = _done(by, RETIRED, key)
     if there is not None:
         return there
@@ -129,6 +133,11 @@ def _done(by: Membership, kind: str, key: str) -> Thermometer | None:
     if earlier is None:
         return None
     return Thermometer.objects.get(kitchen_id=by.kitchen_id, code=earlier.subject.removeprefix(subject_of("")))
+
+
+def _locked_any(by: Membership, code: str) -> None:
+    """Hold a thermometer, in use or retired, so that of two who press the button one comes after the other."""
+    Thermometer.objects.select_for_update().filter(kitchen_id=by.kitchen_id, code=code).first()
 
 
 def _locked(by: Membership, code: str) -> Thermometer:
