@@ -8,6 +8,7 @@ from datetime import datetime
 from itertools import groupby
 from typing import TYPE_CHECKING
 
+from production.documents.trace_report import moment_text
 from production.documents.words import Clock
 
 if TYPE_CHECKING:
@@ -47,8 +48,8 @@ def hazard_plan_view(paper: HazardPaper) -> dict[str, object]:
         "title": f"Hazard plan: {plan.formula}, version {paper.version}",
         "plan": plan,
         "paper": paper,
-        "issued": clock.moment(paper.issued_at),
-        "signed": "" if paper.signed_at is None else clock.moment(paper.signed_at),
+        "issued": moment_text(paper.issued_at, clock),
+        "signed": "" if paper.signed_at is None else moment_text(paper.signed_at, clock),
         "flow": [f"{step.number} {step.name}" for step in plan.steps],
         "hazards": list(hazard_rows(plan)),
         "points": [point_words(each) for each in plan.points],

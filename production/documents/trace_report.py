@@ -13,6 +13,8 @@ from production.drawing.canvas import Size
 from production.drawing.lot_thread import Column, Knot, Line, LotThread, lot_thread, lot_thread_height
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from production.domain.records.trace import Balance, Edge, Node
     from production.domain.records.trace_report import CameIn, Packed, Sent, TraceReport
     from production.drawing.palette import Meaning
@@ -90,7 +92,7 @@ def _knot(node: Node, report: TraceReport, href: str) -> Knot:
     if node.kind in (Kind.SUPPLIER, Kind.OUTLET):
         title, note = node.name, node.detail or node.contact
     elif node.kind == Kind.RUN:
-        note = next((each.formula for each in report.cooked if each.key == node.key), node.detail)
+        note = next((each.formula for each in report.cooked if each.key == node.key), node.name)
     elif node.kind == Kind.ORDER_LINE:
         note = node.detail
     return Knot(
@@ -114,8 +116,7 @@ def trace_report_view(report: TraceReport) -> dict[str, object]:
         "title": f"Trace of {report.start.code}",
         "report": report,
         "what": KIND_WORDS[report.start.kind],
-        "day": clock.day(report.made_at),
-        "at": clock.moment(report.made_at),
+        "at": f"{clock.day(report.made_at)}, {clock.time(report.made_at)}",
         "period": f"{report.since} to {report.until}" if report.since else "",
         "curve": lot_thread(thread, Size(width_px=PAPER_WIDTH_PX, height_px=height, medium="print")),
         "gaps": gaps(report=report),
@@ -128,7 +129,7 @@ def trace_report_view(report: TraceReport) -> dict[str, object]:
             {
                 "code": each.code,
                 "formula": each.formula,
-                "begun": clock.moment(each.begun_at),
+                "begun": moment_text(each.begun_at, clock),
                 "state": each.state,
                 "unnamed": ", ".join(dict.fromkeys(each.unnamed)),
             }
@@ -141,6 +142,12 @@ def trace_report_view(report: TraceReport) -> dict[str, object]:
         "came": [came_words(each, report, units) for each in report.came],
         "bones": [{"code": each.code, "name": each.name} for each in report.graph.of_kind(Kind.BONES)],
     }
+
+
+def moment_text(at: datetime, clock: Clock) -> str:
+    """Day, year and time: records of several years lie side by side."""
+    local = at.astimezone(clock.zone)
+    return f"{local.day} {local:%b %Y, %H:%M}"
 
 
 def percent_text(percent: Decimal) -> str:
@@ -182,7 +189,7 @@ def _calls(report: TraceReport) -> Iterable[dict[str, object]]:
 
 def sent_words(sent: Sent, clock: Clock) -> dict[str, object]:
     """One lot at one outlet."""
-    first, last = clock.moment(sent.first_at), clock.moment(sent.last_at)
+    first, last = moment_text(sent.first_at, clock), moment_text(sent.last_at, clock)
     return {
         "outlet": sent.outlet,
         "lot": sent.lot,

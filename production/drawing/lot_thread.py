@@ -14,7 +14,7 @@ from production.drawing.typeface import shorten
 
 WASH = "#e4e9f0"
 MOST_ROWS = 12  # of a column; what is beyond is counted in one knot
-MOST_LABELS = 16  # of a gap between two columns; beyond, amounts stand in the table only
+MOST_LABELS = 8  # lines between two columns; of more the amounts stand in the tables only
 MOST_FACTS = 80  # lines told in words
 _STEPS = 14
 
@@ -100,7 +100,7 @@ def lot_thread(thread: LotThread, size: Size) -> Svg:
     canvas = Canvas(size)
     small = size.small_px
     count = max(len(thread.columns), 1)
-    gap = min(90.0, 0.09 * size.width_px)
+    gap = min(90.0, 0.058 * size.width_px)
     width = (size.width_px - gap * (count - 1)) / count
     places: dict[str, Box] = {}
     for at, column in enumerate(thread.columns):
@@ -138,11 +138,12 @@ def _lines(canvas: Canvas, thread: LotThread, places: Mapping[str, Box], small: 
     drawn: dict[tuple[Box, Box], list[Line]] = {}
     for line in thread.lines:
         drawn.setdefault((places[line.source], places[line.target]), []).append(line)
-    few = len(drawn) <= MOST_LABELS * max(1, len(thread.columns) - 1)
     for source, target in drawn:
         canvas.polyline(_curve(source, target), stroke=GREY, width=1.4)
+        labels.avoid_path(_curve(source, target), reach=1.0)  # so that amounts stand on paper of their own
     for (source, target), lines in drawn.items():
-        if few and len(lines) == 1 and lines[0].label:
+        near = sum(1 for one, other in drawn if (one.left, other.left) == (source.left, target.left))
+        if near <= MOST_LABELS and len(lines) == 1 and lines[0].label:
             _label(labels, _curve(source, target), lines[0].label, small * 0.92)
 
 

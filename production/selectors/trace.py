@@ -106,7 +106,7 @@ def _cooling_node(cooling: CoolingRecord, rows: Rows) -> Node:
         key=cooling.subject,
         kind=Kind.COOLING,
         code=f"{rows.runs[cooling.run_id].code}, {cooling.draw}",
-        name=f"{place}{again}",
+        name=f"{place}, group {cooling.group}{again}",
         detail=VERDICTS[cooling.verdict],
     )
 

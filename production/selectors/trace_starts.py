@@ -117,7 +117,7 @@ def came_node(lot: IngredientLot) -> Node:
 def run_node(run: RunRecord) -> Node:
     """The week tells apart runs of one code."""
     day = run.subject.split("/")[1]
-    return Node(key=run.subject, kind=Kind.RUN, code=run.code, name=f"Run {run.code}", detail=f"week of {day}")
+    return Node(key=run.subject, kind=Kind.RUN, code=run.code, name=f"week of {day}")
 
 
 def bones_node(bones: Bones) -> Node:
@@ -156,7 +156,7 @@ def line_node(line: OrderLine) -> Node:
         key=f"order/{line.week.starts_on}/{line.code}",
         kind=Kind.ORDER_LINE,
         code=line.code,
-        name=f"Order line {line.code}, {line.outlet.name}",
+        name=line.outlet.name,
         detail=f"{line.containers} × {line.product.name}",
     )
 

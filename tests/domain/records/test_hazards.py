@@ -62,7 +62,7 @@ def test_every_rule_gives_limits_and_actions_of_its_own(code: str) -> None:
         if stage.strict:
             assert "less than" in limit
     assert cooling.source == rule(code).source
-    assert {each.when for each in cooling.remedies} >= {"A limit was missed", "After every deviation"}
+    assert {each.when for each in cooling.remedies} >= {"When a limit is breached", "After every deviation"}
 
 
 def test_limits_are_those_of_the_rule_in_words() -> None:
@@ -81,7 +81,7 @@ def test_re_heating_is_offered_only_where_the_kitchen_and_the_rule_allow_it() ->
 
 def test_after_a_second_failure_there_is_only_discarding() -> None:
     _, cooling = a_hazard_plan().points
-    again = [each.sentence for each in cooling.remedies if each.when == "A limit was missed again after a re-heat"]
+    again = [each.sentence for each in cooling.remedies if each.when == "When it is breached again after a re-heat"]
     assert again == ["It was reheated before and did not come through again: discard it."]
 
 

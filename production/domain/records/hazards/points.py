@@ -140,10 +140,10 @@ def _remedies(facts: PlanFacts) -> Iterable[Remedy]:
     reheats = Reheats(allowed=facts.reheats > 0, most=facts.reheats)
     states = (
         ("While the limit can still be kept", _verdict(State.RUNNING), 1),
-        ("A limit was missed", _verdict(State.BREACHED), 1),
-        ("The readings do not show that it was kept", _verdict(State.NOT_SHOWN), 1),
-        ("Nobody knows when it was last hot", _verdict(State.NOT_SHOWN, known=False), 1),
-        ("A limit was missed again after a re-heat", _verdict(State.BREACHED), 2),
+        ("When a limit is breached", _verdict(State.BREACHED), 1),
+        ("When the readings do not show it", _verdict(State.NOT_SHOWN), 1),
+        ("When nobody knows how long it was warm", _verdict(State.NOT_SHOWN, known=False), 1),
+        ("When it is breached again after a re-heat", _verdict(State.BREACHED), 2),
     )
     for when, verdict, attempt in states:
         for action in allowed_actions(rule=facts.rule, verdict=verdict, now=_AT, attempt=attempt, reheats=reheats):
