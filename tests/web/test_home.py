@@ -33,6 +33,12 @@ def test_a_person_of_two_kitchens_chooses(cast: Cast) -> None:
     body = signed_in(cast.manager).get("/").content.decode()
     assert cast.kitchen.name in body
     assert "Kitchen elsewhere" in body
+    assert "Logs to review" not in body
+
+
+def test_an_inspector_of_two_kitchens_finds_the_list_over_both(cast: Cast) -> None:
+    membership_set(kitchen=cast.outsider.kitchen, user=cast.inspector.user, role="inspector", by=None)
+    assert 'href="/inspection/"' in signed_in(cast.inspector).get("/").content.decode()
 
 
 def test_a_person_without_a_kitchen_is_told_whom_to_ask(cast: Cast) -> None:

@@ -96,7 +96,6 @@ def deviation(request: HttpRequest, by: Membership, number: int) -> HttpResponse
         "measures": [(each.sentence, each.source) for each in remedies.measures] if row.state == "open" else [],
         "forms": _forms(by, row, remedies, refused),
         "refused": "" if refused is None else refused.name,
-        "may_inspect": may(by, Action.INSPECT),
     }
     return page(request, by, "deviation.html", context, here="deviations", status=status)
 

@@ -26,7 +26,8 @@ def home(request: HttpRequest) -> HttpResponse:
     memberships = list(memberships_of(user=request.user))
     if len(memberships) == 1:
         return redirect("kitchen", memberships[0].kitchen.code)
-    return render(request, "home.html", {"memberships": memberships})
+    inspects = any(may(each, Action.VERIFY) for each in memberships)
+    return render(request, "home.html", {"memberships": memberships, "inspects": inspects})
 
 
 @kitchen_page
