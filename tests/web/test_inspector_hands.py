@@ -48,6 +48,18 @@ BODIES: dict[str, dict[str, Any]] = {
         "left_at": "2026-01-01T08:00:00Z",
     },
     "api-bones": {"key": "k", "ingredient": "feet", "mass_kg": "2.00", "saved_on": "2027-02-01", "store": "walk-in"},
+    "api-receipts": {
+        "key": "k",
+        "supplier": "butcher",
+        "ingredient": "feet",
+        "packs": 1,
+        "mass_kg": "5.00",
+        "came_as": "chilled",
+        "packs_sound": True,
+        "received_at": "2026-01-01T08:00:00Z",
+        "accept": False,
+        "reason": "Too warm",
+    },
     "api-deviation-actions": {"key": "k", "measure": "put_right", "what": "Ice bought"},
     "api-deviation-closing": {"key": "k", "cause": "Ice", "prevention": "More ice", "disposition": "none"},
 }
