@@ -83,6 +83,14 @@ def _late(planned: datetime, done: datetime) -> str:
     return f"{minutes_text(abs(minutes))} {'later' if minutes > 0 else 'earlier'} than planned"
 
 
+def _short_late(planned: datetime, done: datetime) -> str:
+    """For a narrow column; nothing where it was on time."""
+    minutes = (done - planned) / timedelta(minutes=1)
+    if abs(minutes) < ON_TIME_MIN:
+        return ""
+    return f"{minutes_text(abs(minutes))} {'late' if minutes > 0 else 'early'}"
+
+
 def _charge(record: CompletedBatchRecord, units: Units) -> Iterable[tuple[str, str, str, str]]:
     charge = record.charge
     for what, now, was, unit in (
@@ -104,7 +112,7 @@ def _difference(now: float, was: float, unit: str, units: Units) -> str:
         return f"{sign}{abs(change) * (1.8 if units.system == 'us' else 1.0):.1f} °{units.temp_unit}"
     if abs(change) <= SAME_SHARE * abs(was):
         return ""
-    size = f"{abs(change):.0f}" if unit == "pieces" else units.text(abs(change), unit)
+    size = {"pieces": f"{abs(change):.0f}", "Bx": f"{abs(change):.1f} °Bx"}.get(unit) or units.text(abs(change), unit)
     share = f" ({100 * change / was:+.0f} %)".replace("-", "−") if was else ""
     return f"{sign}{size}{share}"
 
@@ -115,7 +123,7 @@ def _line(each: RecordedLine, units: Units, clock: Clock) -> dict[str, object]:
         "title": each.title,
         "planned": "" if planned is None else clock.time(planned),
         "done": "" if done is None else clock.time(done),
-        "late": "" if planned is None or done is None else _late(planned, done),
+        "late": "" if planned is None or done is None else _short_late(planned, done),
         "number": each.number,
         "by": each.by,
         "numbers": [_number(number, units) for number in each.numbers],

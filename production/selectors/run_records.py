@@ -185,6 +185,13 @@ def run_record_of(*, by: Membership, week: PlanningWeek, code: str) -> RunRecord
     return record
 
 
+def run_in_pot(*, kitchen_id: int, pot: str) -> RunRecord | None:
+    """The run that a pot still holds: begun, neither closed nor washed out. Its reduction may go on elsewhere."""
+    washed = Entry.objects.filter(kitchen_id=kitchen_id, kind="washed", content__step="wash", corrections=None)
+    rows = RunRecord.objects.filter(kitchen_id=kitchen_id, pot__code=pot, state=RunRecord.State.UNDER_WAY)
+    return rows.exclude(subject__in=washed.values("subject")).first()
+
+
 def planned_sheet(*, content: PlanContent, code: str) -> BatchSheet:
     """The batch sheet of a planned run."""
     return next(sheet for sheet in batch_sheets(content) if sheet.run == code)

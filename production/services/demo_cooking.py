@@ -12,6 +12,8 @@ from datetime import datetime, time, timedelta
 from random import Random
 from zoneinfo import ZoneInfo
 
+from django.db.models import QuerySet
+
 from production.domain.batches import Portion
 from production.domain.limits import rule, to_celsius
 from production.domain.plan import Plan as PlanContent
@@ -20,9 +22,9 @@ from production.domain.records.course import planned_steps
 from production.domain.records.course_basis import BEGIN, BOIL, FINISH, FIRST, REDUCE
 from production.domain.records.course_content import Step
 from production.domain.sheets import CoolingLog, content_from_json
-from production.models import CoolingRecord, Deviation, Membership, Plan, RunRecord, Store
+from production.models import CoolingRecord, Deviation, Membership, Plan, Store
 from production.selectors.plans import plan_content
-from production.selectors.run_records import planned_sheet, run_subject
+from production.selectors.run_records import planned_sheet, run_in_pot, run_subject
 from production.selectors.stock import leaving_on
 from production.services.demo_hands import CoolingTruth, DemoKitchen, Hand, typed_by_hand
 from production.services.deviations import deviation_act, deviation_close
@@ -118,20 +120,23 @@ def _cooked(kitchen: DemoKitchen, run: PlannedRun, trouble: Trouble) -> Hand:
     subject = run_subject(starts_on=kitchen.week.starts_on, code=run.code)
     at, late_min = run.start_at, 0.0
     yield at
-    while _is_taken(kitchen, run):
+    while run_in_pot(kitchen_id=kitchen.week.kitchen_id, pot=run.pot) is not None:
         at += timedelta(minutes=2)
         yield at
     for step, planned_at, share in _deeds(kitchen, run):
         late_min = max(0.0, min(18.0, 0.8 * late_min + kitchen.chance.gauss(0.8, 1.6)))
         at = max(at + timedelta(minutes=1), planned_at + timedelta(minutes=late_min))
         yield at
+        while step.kind == "trayed" and _reductions(subject).filter(closed_at=None).exists():
+            at += timedelta(minutes=5)
+            yield at
+        if step.kind == "trayed" and _reductions(subject).filter(verdict="breached").exists():
+            continue
         _deed(kitchen, run, subject, step, share, at, trouble)
 
 
-def _is_taken(kitchen: DemoKitchen, run: PlannedRun) -> bool:
-    """Whether its pot still holds another run."""
-    there = RunRecord.objects.filter(week=kitchen.week, pot__code=run.pot, state=RunRecord.State.UNDER_WAY)
-    return there.exists()
+def _reductions(subject: str) -> QuerySet[CoolingRecord]:
+    return CoolingRecord.objects.filter(run__subject=subject, draw="reduction")
 
 
 def _deeds(kitchen: DemoKitchen, run: PlannedRun) -> list[tuple[Step, datetime, float]]:

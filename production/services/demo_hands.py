@@ -28,6 +28,7 @@ from production.services.floor_answers import Answer
 Hand = Iterator[datetime]
 COOLANT_C = 1.5  # ice water or the air of a chiller, at the end (own choice)
 STALL_C = 38.0  # water whose ice is gone, with hot vessels in it (own choice)
+WEIGHS_AGAIN = 0.4  # how often an addition is weighed and not only ticked off
 TO_TYPE = timedelta(seconds=40)  # between doing something and writing it down
 DECIMALS = {"kg": 2, "L": 1, "degC": 1, "Bx": 1, "mm": 0, "pieces": 0}
 UNITS = {"kg": " kg", "L": " L", "degC": " C", "mm": " mm"}
@@ -103,6 +104,8 @@ def typed_by_hand(step: Step, run: PlannedRun, share_done: float, chance: Random
         return content | {"mass": f"{chance.gauss(left_kg, 0.01 * left_kg):.2f} kg"}
     way = step.ways[-1] if step.kind == "drawn" else step.ways[0] if step.ways else ()
     names = {*way, "brix"} if step.kind == "reduction_checked" else {*way}
+    if step.kind == "addition_made" and chance.random() < WEIGHS_AGAIN:
+        names = {"mass"}
     for box in step.fields:
         if box.name in names and box.expected is not None:
             content[box.name] = _typed(box, chance)

@@ -16,7 +16,7 @@ from production.domain.sheets import content_to_json
 from production.models import Lot, Membership, Plan, Pot, RunRecord
 from production.selectors.access import Action, require
 from production.selectors.plans import plan_content_kept
-from production.selectors.run_records import planned_sheet, running_of
+from production.selectors.run_records import planned_sheet, run_in_pot, running_of
 from production.services.floor_answers import Answer, Handler, Question, draft_kept
 from production.services.lot_decisions import lot_hold
 from production.services.records import Draft
@@ -63,7 +63,7 @@ def run_begin(by: Membership, draft: Draft, now: datetime) -> Answer:
 def _question(by: Membership, draft: Draft, run: PlannedRun, pot: Pot | None) -> Question | None:
     if draft.content.get("confirmed") is True:
         return None
-    there = RunRecord.objects.filter(kitchen_id=by.kitchen_id, pot=pot, state=State.UNDER_WAY).first()
+    there = run_in_pot(kitchen_id=by.kitchen_id, pot=run.pot)
     if pot is not None and there is not None:
         return Question(
             code="pot-not-free",

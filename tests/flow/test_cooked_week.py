@@ -142,7 +142,7 @@ def test_records_logs_and_labels_of_the_week_can_be_printed(cooked: Cooked) -> N
     lot = Lot.objects.filter(run__isnull=False, status="free").select_related("run").first()
     assert lot is not None
     for content, said in (
-        (record, ("limit missed", "missed a limit", "discarded; closed")),
+        (record, ("limit missed", "missed a limit", "discarded;")),
         (log, ("Limit missed", "Ice added: 15 kg")),
         (sheet_of(lot, size="a4-14", first_place=1, copies=3), (lot.code,)),
     ):

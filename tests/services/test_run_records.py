@@ -91,6 +91,18 @@ def test_a_pot_that_another_run_still_holds_is_asked_about(cast: Cast, plan: Pla
     assert "Tall 100 still holds R02" in answer.sentence
 
 
+@pytest.mark.parametrize("is_taken_back", [False, True])
+def test_a_pot_that_was_washed_out_is_free_though_its_run_is_not_closed_yet(
+    cast: Cast, plan: Plan, tablet: Tablet, is_taken_back: bool
+) -> None:
+    earlier = tablet_of(cast.cook, plan, code="R02", name="e")
+    earlier.do("run_begun", 0)
+    washed = earlier.do("washed", 60, step="wash")
+    if is_taken_back:
+        earlier.do("withdrawn", 61, corrects=washed.key, reason="other pot")
+    assert tablet.do("run_begun", 0).code == ("pot-not-free" if is_taken_back else "")
+
+
 def test_a_plan_that_is_superseded_after_the_beginning_changes_nothing_on_the_sheet(
     cast: Cast, plan: Plan, tablet: Tablet
 ) -> None:

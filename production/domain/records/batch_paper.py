@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -159,7 +159,7 @@ def _of_step(now: StepNow, was: Step) -> Iterable[RecordedLine]:
         return
     if now.step.repeats:
         for note in (*now.also, now.record):
-            yield _line(was, now.step.title, note)
+            yield replace(_line(was, now.step.title, note), planned_at=None)  # as often as wanted, whenever
         return
     yield _line(was, now.step.title, now.record)
     for note in now.also:
