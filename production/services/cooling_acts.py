@@ -10,6 +10,7 @@ from django.http import Http404
 from production.domain.errors import BadQuantity, Conflict
 from production.domain.quantities import parse_quantity
 from production.models import CoolingDevice, CoolingRecord, Entry, Membership
+from production.services.cooling_closing import cooling_judge_again
 from production.services.cooling_rows import cooling_locked, cooling_refresh
 from production.services.floor_answers import Answer, answer_known, answer_of
 from production.services.records import Draft, entries_append
@@ -40,9 +41,17 @@ def cooling_act(by: Membership, draft: Draft, now: datetime) -> Answer:
             draft.content[f"{name}_{unit.lower()}"] = f"{parse_quantity(typed, unit):.2f}"
     _require_known_place(by, draft)
     entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
+    cooling_act_counts(by=by, cooling=cooling, entry=entry, now=now)
+    return answer_of(entry)
+
+
+def cooling_act_counts(*, by: Membership, cooling: CoolingRecord, entry: Entry, now: datetime) -> None:
+    """What was done, or was not done after all, may explain readings: a closed log is then judged again."""
+    digest = cooling.digest
     cooling_refresh(cooling)
     review_lost(cooling=cooling)
-    return answer_of(entry)
+    if cooling.digest != digest:
+        cooling_judge_again(by=by, cooling=cooling, because=entry, now=now)
 
 
 def _require_open_then(cooling: CoolingRecord, draft: Draft) -> None:

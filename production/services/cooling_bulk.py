@@ -10,7 +10,7 @@ from typing import Any
 
 from django.db import transaction
 
-from production.domain.errors import BadQuantity, DoesNotFit, PotwrightError
+from production.domain.errors import BadQuantity, Conflict, DoesNotFit, PotwrightError
 from production.domain.records.settling import settled_at
 from production.models import CoolingRecord, Entry, Membership, Thermometer
 from production.selectors.access import Action, require
@@ -60,16 +60,20 @@ def readings_bulk(*, by: Membership, readings: Sequence[ProbeReading], now: date
         )
     probes = thermometers_of(by.kitchen_id)
     placings = _placings(by, {each.probe for each in readings}, readings)
+    refusals: dict[int, Answer] = {}
     answers: dict[str, Answer] = {}
+    firsts: dict[str, ProbeReading] = {}
     of_cooling: dict[str, list[ProbeReading]] = defaultdict(list)
-    for each in readings:
+    for at, each in enumerate(readings):
         try:
+            if firsts.setdefault(each.own_key, each) != each:
+                raise _key_used(each)
             of_cooling[_place(each, probes, placings, now)].append(each)
         except PotwrightError as error:
-            answers[each.own_key] = refused(each.own_key, error)
+            refusals[at] = refused(each.own_key, error)
     for subject, group in of_cooling.items():
         answers |= _into(by, subject, group, probes, now)
-    return [answers[each.own_key] for each in readings]
+    return [refusals.get(at) or answers[each.own_key] for at, each in enumerate(readings)]
 
 
 def _place(
@@ -127,9 +131,9 @@ def _into(
 ) -> dict[str, Answer]:
     """All new readings of one cooling, in one transaction of its own."""
     cooling = cooling_locked(by=by, subject=subject)
-    keys = [each.own_key for each in group]
-    known = Entry.objects.filter(kitchen_id=by.kitchen_id, key__in=keys)
-    answers = {entry.key: answer_known(entry) for entry in known}
+    sent = {each.own_key: each for each in group}
+    known = Entry.objects.filter(kitchen_id=by.kitchen_id, key__in=list(sent))
+    answers = {entry.key: _answer_again(entry, sent[entry.key]) for entry in known}
     items: dict[str, Item] = {}
     for each in group:
         if each.own_key in answers or each.own_key in items:
@@ -143,6 +147,29 @@ def _into(
         written = _write(by, cooling, ordered, now)
         answers |= {answer.key: answer for answer in written}
     return answers
+
+
+def _answer_again(entry: Entry, reading: ProbeReading) -> Answer:
+    """The same reading sent again is known; another one under its key would be lost without a word."""
+    said = entry.content
+    same = (entry.kind, entry.happened_at, said.get("thermometer"), said.get("temp")) == (
+        READING,
+        reading.at,
+        reading.probe,
+        reading.temp,
+    )
+    if same and reading.unit in ("", said.get("unit")):
+        return answer_known(entry)
+    return refused(entry.key, _key_used(reading))
+
+
+def _key_used(reading: ProbeReading) -> Conflict:
+    return Conflict(
+        f"The key {reading.own_key!r} was already used for another record.",
+        code="key-used-for-other-record",
+        numbers={"probe": reading.probe, "at": reading.at.isoformat()},
+        remedy="Send the reading with a new key, or without one: then probe and time are its key.",
+    )
 
 
 def _write(by: Membership, cooling: CoolingRecord, items: Sequence[Item], now: datetime) -> list[Answer]:

@@ -36,7 +36,7 @@ def cooling_open_by_hand(by: Membership, draft: Draft, now: datetime) -> Answer:
         )
     content = plan_content(plan=run.plan)
     law = rule(content.week.kitchen.cooling_rule)
-    whole = _whole(by, run, draft.content)
+    whole = _whole(by, run, draw, draft.content)
     opening = Opening(
         subject=draft.subject,
         draw=draw,
@@ -74,14 +74,14 @@ def _is_first_attempt(text: str) -> bool:
     return group.isdecimal() and 1 <= int(group) <= 999 and attempt == "1"
 
 
-def _whole(by: Membership, run: RunRecord, content: Mapping[str, Any]) -> CoolingRecord | None:
+def _whole(by: Membership, run: RunRecord, draw: str, content: Mapping[str, Any]) -> CoolingRecord | None:
     """The group of which this is a part."""
     subject = str(content.get("parted_from", ""))
     if not subject:
         return None
-    found = CoolingRecord.objects.filter(kitchen_id=by.kitchen_id, run=run, subject=subject).first()
+    found = CoolingRecord.objects.filter(kitchen_id=by.kitchen_id, run=run, draw=draw, subject=subject).first()
     if found is None:
-        raise Http404("This run has no such cooling.")
+        raise Http404("This draw has no such cooling.")
     return found
 
 

@@ -7,22 +7,29 @@ added later can take the word back that a limit was met, but never give it.
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from production.domain.errors import Conflict
+from production.domain.limits import to_celsius
 from production.domain.records.actions import REHEAT_TO, Kind, Reheat, Reheats, allowed_actions, judge_reheat
-from production.domain.records.questions import doubted_side
+from production.domain.records.questions import OVER_BOILING_K, doubted_side
 from production.domain.records.readings import Reading as Taken
 from production.domain.records.readings import exact_f
 from production.domain.records.typed import Typed, typed_temp
 from production.domain.records.verdicts import State, Verdict, worst
 from production.models import CoolingRecord, Entry, Membership, Reading, SafetyPlan
 from production.services.cooling_rows import (
+    around_of,
+    attempts_of,
     cooling_locked,
     cooling_refresh,
+    counted_temp,
     doubted_in,
     law_of,
+    parts_locked,
     rests_on,
+    thermometers_of,
     verdict_on,
 )
 from production.services.coolings import cooling_open_again
@@ -155,6 +162,17 @@ def cooling_judge_again(*, by: Membership, cooling: CoolingRecord, because: Entr
         lots_hold_unshown(by=by, cooling=cooling, now=now)
 
 
+def parts_judge_again(
+    *, by: Membership, cooling: CoolingRecord, because: Entry, measured_at: datetime, now: datetime
+) -> None:
+    """What was parted from a group after a reading rests on that reading: it is worked out and judged again too."""
+    for part in parts_locked(cooling, since=measured_at):
+        digest = part.digest
+        cooling_refresh(part)
+        if part.digest != digest:
+            cooling_judge_again(by=by, cooling=part, because=because, now=now)
+
+
 def cooling_reheat(by: Membership, draft: Draft, now: datetime) -> Answer:
     """A re-heat is always written down; it begins a new attempt only where rule, plan and temperature allow it."""
     cooling = cooling_locked(by=by, subject=draft.subject)
@@ -162,7 +180,7 @@ def cooling_reheat(by: Membership, draft: Draft, now: datetime) -> Answer:
     if known is not None:
         return answer_known(known)
     _require_open(cooling)
-    shown = typed_temp(str(draft.content.get("temp", "")), unit=_unit(cooling, draft))
+    shown = _reheated_to(cooling, draft)
     question = _reheat_question(cooling, draft, shown)
     if question is not None:
         draft.content.update(question_content(question))
@@ -178,6 +196,15 @@ def cooling_reheat(by: Membership, draft: Draft, now: datetime) -> Answer:
     return answer_of(entry)
 
 
+def _reheated_to(cooling: CoolingRecord, draft: Draft) -> Typed:
+    """What was reached, put right by the thermometer that showed it."""
+    shown = typed_temp(str(draft.content.get("temp", "")), unit=_unit(cooling, draft))
+    thermometer = thermometers_of(cooling.kitchen_id).get(str(draft.content.get("thermometer", "")))
+    reached = Typed(counted_temp(shown, thermometer), shown.unit)
+    draft.content["counted"] = f"{reached.temp:f} {reached.unit}"
+    return reached
+
+
 def _unit(cooling: CoolingRecord, draft: Draft) -> str:
     return str(draft.content.get("unit", "")) or ("F" if cooling.kitchen.units == "us" else "C")
 
@@ -186,13 +213,20 @@ def _reheat_question(cooling: CoolingRecord, draft: Draft, shown: Typed) -> Ques
     """Why this re-heat does not begin a new attempt."""
     at, verdict = draft.happened_at, verdict_on(cooling, now=draft.happened_at)
     actions = allowed_actions(
-        rule=law_of(cooling), verdict=verdict, now=at, attempt=cooling.attempt, reheats=_reheats(cooling)
+        rule=law_of(cooling), verdict=verdict, now=at, attempt=attempts_of(cooling), reheats=_reheats(cooling)
     )
     if not any(each.kind is Kind.REHEAT for each in actions):
         return Question(
             code="reheat-not-allowed",
             sentence="Re-heating does not begin this cooling anew: the log stays as it is.",
             remedy=" ".join(each.sentence for each in actions) or "The clock has not started: go on cooling.",
+        )
+    if to_celsius(shown.temp, shown.unit) > Decimal(around_of(cooling).boiling_c + OVER_BOILING_K):
+        return Question(
+            code="reheat-impossible",
+            sentence=f"{shown.temp:f} °{shown.unit} is hotter than this broth can be. Which unit does the thermometer "
+            "show?",
+            remedy="Record it again with the right number and unit. Until then the first clock goes on.",
         )
     took = timedelta(seconds=_whole(draft.content.get("took_s", 0)))
     stands = judge_reheat(

@@ -6,20 +6,19 @@ from bisect import insort
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from decimal import Decimal
 
 from production.domain.errors import Conflict, NotAllowed
-from production.domain.limits import TempUnit
 from production.domain.records.logs import Kept, in_order, questions_about
 from production.domain.records.questions import Around, Named, Question
 from production.domain.records.readings import Reading as Taken
-from production.domain.records.typed import Typed, corrected_temp, typed_temp
+from production.domain.records.typed import typed_temp
 from production.models import CoolingRecord, Entry, Membership, Reading, SafetyPlan, Thermometer
-from production.services.cooling_closing import cooling_judge_again
+from production.services.cooling_closing import cooling_judge_again, parts_judge_again
 from production.services.cooling_rows import (
     around_of,
     cooling_locked,
     cooling_refresh,
+    counted_temp,
     kept_readings,
     thermometers_of,
     zone_of,
@@ -66,7 +65,7 @@ def reading_exclude(by: Membership, draft: Draft, now: datetime) -> Answer:
     draft.content.update({"temp": row.temp, "unit": row.unit, "same_person": _same_person(by, row)})
     entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
     Reading.objects.filter(pk=row.pk).update(excluded=True)
-    _settled(by, cooling, entry, now)
+    _settled(by, cooling, row, entry, now)
     return answer_of(entry)
 
 
@@ -77,16 +76,17 @@ def _answer_question(by: Membership, cooling: CoolingRecord, item: Item, now: da
         draft = replace(item.draft, content=item.draft.content | {"confirms": row.entry.number})
         entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
         Reading.objects.filter(pk=row.pk).update(confirmed=True)
-        _settled(by, cooling, entry, now)
+        _settled(by, cooling, row, entry, now)
         return answer_of(entry)
     item.draft.content["same_person"] = _same_person(by, row)
     Reading.objects.filter(pk=row.pk).update(excluded=True)
     return readings_write(by=by, cooling=cooling, items=[item], now=now)[0]
 
 
-def _settled(by: Membership, cooling: CoolingRecord, entry: Entry, now: datetime) -> None:
+def _settled(by: Membership, cooling: CoolingRecord, row: Reading, entry: Entry, now: datetime) -> None:
     cooling_refresh(cooling)
     cooling_judge_again(by=by, cooling=cooling, because=entry, now=now)
+    parts_judge_again(by=by, cooling=cooling, because=entry, measured_at=row.measured_at, now=now)
 
 
 def _corrected_reading(cooling: CoolingRecord, draft: Draft) -> Reading:
@@ -150,7 +150,7 @@ def item_of(cooling: CoolingRecord, draft: Draft, *, at: datetime, thermometers:
     shown = typed_temp(str(content.get("temp", "")), unit=str(content.get("unit", "")) or usual)
     code = str(content.get("thermometer", ""))
     thermometer = thermometers.get(code)
-    taken = Taken(at=at, temp=_counted(shown, thermometer), unit=shown.unit)
+    taken = Taken(at=at, temp=counted_temp(shown, thermometer), unit=shown.unit)
     content["counted"] = f"{taken.temp:f} {taken.unit}"
     if at != draft.happened_at:
         content["measured_at"] = at.isoformat()
@@ -162,13 +162,6 @@ def item_of(cooling: CoolingRecord, draft: Draft, *, at: datetime, thermometers:
         is_from_probe=thermometer is not None and thermometer.kind == Thermometer.Kind.PROBE,
         is_confirmed=content.get("confirmed") is True,
     )
-
-
-def _counted(shown: Typed, thermometer: Thermometer | None) -> Decimal:
-    if thermometer is None:
-        return shown.temp
-    unit: TempUnit = "F" if thermometer.unit == "F" else "C"
-    return corrected_temp(shown, correction=thermometer.correction, correction_unit=unit)
 
 
 def _named(
@@ -197,6 +190,8 @@ def readings_write(*, by: Membership, cooling: CoolingRecord, items: Sequence[It
     fresh = (_kept(item, row.question, row.pk) for item, row in zip(items, rows, strict=True))
     cooling_refresh(cooling, in_order([*before, *fresh]))
     cooling_judge_again(by=by, cooling=cooling, because=entries[-1], now=now)
+    first_at = min(item.taken.at for item in items)
+    parts_judge_again(by=by, cooling=cooling, because=entries[-1], measured_at=first_at, now=now)
     return [answer_of(each) for each in entries]
 
 

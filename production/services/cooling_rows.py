@@ -10,10 +10,10 @@ from hashlib import sha256
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.http import Http404
 
-from production.domain.limits import CoolingRule, rule
+from production.domain.limits import CoolingRule, TempUnit, rule
 from production.domain.records.logs import (
     Facts,
     Kept,
@@ -27,9 +27,10 @@ from production.domain.records.logs import (
 )
 from production.domain.records.questions import Around, doubted_side, planned_rate_per_h
 from production.domain.records.readings import Reading as Taken
+from production.domain.records.typed import Typed, corrected_temp
 from production.domain.records.verdicts import Verdict
 from production.domain.thermal.properties import boiling_point_c
-from production.models import CoolingDevice, CoolingRecord, Entry, Membership, Reading, Thermometer
+from production.models import CoolingDevice, CoolingRecord, Entry, Lot, Membership, Reading, Thermometer
 
 MOST_RANGES = 60
 UNKNOWN_COOLANT_C = -40.0  # colder than any device: nothing is asked
@@ -48,7 +49,31 @@ def cooling_locked(*, by: Membership, subject: str) -> CoolingRecord:
     )
     if found is None:
         raise Http404("This kitchen has no such cooling.")
+    _lots_locked(found)
     return found
+
+
+def _lots_locked(cooling: CoolingRecord) -> None:
+    """Its lots may have to be held; whoever sends them out takes the lots before the book too."""
+    parts = Q(coolings__run=cooling.run_id, coolings__sheet__parted_from=cooling.subject)
+    lots = Lot.objects.filter(Q(coolings=cooling) | parts).order_by()
+    list(Lot.objects.select_for_update().filter(pk__in=lots.values("pk")).order_by("pk").values_list("pk"))
+
+
+def parts_locked(cooling: CoolingRecord, *, since: datetime) -> list[CoolingRecord]:
+    """Groups that were parted from it since then, for this transaction alone: they rest on its readings too."""
+    rows = CoolingRecord.objects.select_for_update(of=("self",)).select_related("kitchen", "device", "run", "week")
+    parts = rows.filter(run=cooling.run_id, sheet__parted_from=cooling.subject, opened_at__gte=since)
+    return list(parts.order_by("pk"))
+
+
+def attempts_of(cooling: CoolingRecord) -> int:
+    """How often it has been cooled, with what it went through before it was parted from a group."""
+    attempts, parted = cooling.attempt, str(cooling.sheet.get("parted_from", ""))
+    while parted:
+        whole = CoolingRecord.objects.get(kitchen_id=cooling.kitchen_id, subject=parted)
+        attempts, parted = attempts + whole.attempt - 1, str(whole.sheet.get("parted_from", ""))
+    return attempts
 
 
 def law_of(cooling: CoolingRecord) -> CoolingRule:
@@ -106,8 +131,7 @@ def _boiling_c(altitude_m: float) -> float:
 def _coolant_c(cooling: CoolingRecord) -> float:
     """The coldest place in which it has been."""
     devices = [cooling.device] if cooling.device is not None else []
-    moved = Entry.objects.filter(kitchen_id=cooling.kitchen_id, subject=cooling.subject, kind="moved")
-    codes = {str(content.get("device", "")) for content in moved.values_list("content", flat=True)}
+    codes = {str(content.get("device", "")) for content in _told(cooling, "moved").values_list("content", flat=True)}
     if codes:
         devices += CoolingDevice.objects.filter(kitchen_id=cooling.kitchen_id, code__in=codes)
     return min((_device_c(each) for each in devices), default=UNKNOWN_COOLANT_C)
@@ -119,11 +143,17 @@ def _device_c(device: CoolingDevice) -> float:
     return UNKNOWN_COOLANT_C if device.air_temp_c is None else device.air_temp_c
 
 
-def _chilled_at(cooling: CoolingRecord) -> datetime | None:
-    """When ice last went into the broth itself."""
-    ice = Entry.objects.filter(kitchen_id=cooling.kitchen_id, subject=cooling.subject, kind="ice_added")
-    told = ice.order_by("-happened_at").values_list("happened_at", "content")
-    return next((at for at, content in told if content.get("into") == "broth"), None)
+def _chilled_at(cooling: CoolingRecord) -> tuple[datetime, ...]:
+    """When ice went into the broth itself."""
+    told = _told(cooling, "ice_added").order_by("happened_at").values_list("happened_at", "content")
+    return tuple(at for at, content in told if content.get("into") == "broth")
+
+
+def _told(cooling: CoolingRecord, kind: str) -> QuerySet[Entry]:
+    """What was done to it, without what was taken back."""
+    return Entry.objects.filter(
+        kitchen_id=cooling.kitchen_id, subject=cooling.subject, kind=kind, corrections__isnull=True
+    )
 
 
 def cooling_refresh(cooling: CoolingRecord, kept: Sequence[Kept] | None = None) -> Sequence[Kept]:
@@ -167,6 +197,14 @@ def verdict_on(cooling: CoolingRecord, *, now: datetime, closed: bool = False) -
 def thermometers_of(kitchen_id: int) -> dict[str, Thermometer]:
     """The thermometers on the kitchen's list, by code."""
     return {each.code: each for each in Thermometer.objects.filter(kitchen_id=kitchen_id, retired=False)}
+
+
+def counted_temp(shown: Typed, thermometer: Thermometer | None) -> Decimal:
+    """What counts of what a thermometer has shown."""
+    if thermometer is None:
+        return shown.temp
+    unit: TempUnit = "F" if thermometer.unit == "F" else "C"
+    return corrected_temp(shown, correction=thermometer.correction, correction_unit=unit)
 
 
 def rests_on(numbers: Iterable[int]) -> dict[str, Any]:

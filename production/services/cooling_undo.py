@@ -7,12 +7,11 @@ from datetime import datetime
 from production.domain.errors import Conflict
 from production.models import Membership
 from production.selectors.access import Action, require
-from production.services.cooling_acts import AMOUNTS
+from production.services.cooling_acts import AMOUNTS, cooling_act_counts
 from production.services.cooling_readings import entry_of_key
-from production.services.cooling_rows import cooling_locked, cooling_refresh
+from production.services.cooling_rows import cooling_locked
 from production.services.floor_answers import Answer, answer_known, answer_of
 from production.services.records import Draft, entries_append
-from production.services.review_loss import review_lost
 from production.services.run_records import RUN_KINDS
 
 WITHDRAWN = "withdrawn"
@@ -49,6 +48,5 @@ def cooling_act_withdraw(by: Membership, draft: Draft, now: datetime) -> Answer:
             remedy="Look at the log as it stands now.",
         )
     entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
-    cooling_refresh(cooling)
-    review_lost(cooling=cooling)
+    cooling_act_counts(by=by, cooling=cooling, entry=entry, now=now)
     return answer_of(entry)

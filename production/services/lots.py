@@ -95,11 +95,9 @@ def _closed(by: Membership, subjects: Sequence[str]) -> list[CoolingRecord]:
             remedy="Make a lot for each draw.",
         )
     groups = {(each.device_id, each.group) for each in named}
-    whole = [
-        each
-        for each in CoolingRecord.objects.filter(run=named[0].run, draw=named[0].draw).order_by("opened_at", "pk")
-        if (each.device_id, each.group) in groups
-    ]
+    of_draw = list(CoolingRecord.objects.filter(run=named[0].run, draw=named[0].draw).order_by("opened_at", "pk"))
+    whole = [each for each in of_draw if (each.device_id, each.group) in groups]
+    whole += [each for each in _before_parting(whole, of_draw) if each not in whole]
     still_open = [each.subject for each in whole if each.closed_at is None]
     if still_open:
         raise Conflict(
@@ -109,6 +107,18 @@ def _closed(by: Membership, subjects: Sequence[str]) -> list[CoolingRecord]:
             remedy="Cool it to the last limit, close its log, then make the lot.",
         )
     return [named[0], *(each for each in whole if each.pk != named[0].pk)]
+
+
+def _before_parting(logs: Sequence[CoolingRecord], of_draw: Sequence[CoolingRecord]) -> list[CoolingRecord]:
+    """Attempts that ended in a re-heat before a part was taken off: the part has gone through them too."""
+    by_subject, found = {each.subject: each for each in of_draw}, []
+    for log in logs:
+        whole = by_subject.get(str(log.sheet.get("parted_from", "")))
+        while whole is not None:
+            group, last = (whole.device_id, whole.group), whole.attempt
+            found += [each for each in of_draw if (each.device_id, each.group) == group and each.attempt < last]
+            whole = by_subject.get(str(whole.sheet.get("parted_from", "")))
+    return found
 
 
 def _product_of(by: Membership, code: str, packed: Sequence[CoolingRecord]) -> Product:

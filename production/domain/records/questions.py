@@ -74,7 +74,7 @@ class Around:
     before: Reading | None = None  # the last one measured before that counts
     after: Reading | None = None  # the first one measured after it
     same_time: Reading | None = None
-    chilled_at: datetime | None = None  # ice or cold water went into the broth itself
+    chilled_at: tuple[datetime, ...] = ()  # when ice or cold water went into the broth itself
     thermometer: Named = "known"
     from_probe: bool = False  # a probe's readings may come in any order
 
@@ -176,7 +176,7 @@ def _highest_c(around: Around) -> float:
 
 def _lowest_c(reading: Reading, around: Around, factor: float) -> float:
     """Where it would be after the reading before at so many times the planned rate."""
-    floor_c, start = around.coolant_c - UNDER_COOLANT_K, _warm_start(around)
+    floor_c, start = around.coolant_c - UNDER_COOLANT_K, _warm_start(reading, around)
     if start is None or around.rate_per_h is None:
         return floor_c
     from_at, from_c = start
@@ -186,15 +186,14 @@ def _lowest_c(reading: Reading, around: Around, factor: float) -> float:
     return max(floor_c, min(cooled_c, from_c) - SLACK_K)
 
 
-def _warm_start(around: Around) -> tuple[datetime, float] | None:
+def _warm_start(reading: Reading, around: Around) -> tuple[datetime, float] | None:
     """From which moment and temperature it has cooled by the devices alone."""
     before = around.before
     if before is None:
         start = None if around.drawn_c is None else (around.opened_at, around.drawn_c - DRAWN_COOLER_K)
     else:
         start = before.at, _celsius(before)
-    chilled = around.chilled_at
-    return None if start is None or (chilled is not None and chilled >= start[0]) else start
+    return None if start is None or any(start[0] <= at <= reading.at for at in around.chilled_at) else start
 
 
 def _other_unit(reading: Reading, around: Around, high_c: float) -> Iterator[Question]:

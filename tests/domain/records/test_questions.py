@@ -76,7 +76,7 @@ def test_a_thermometer_in_broth_may_show_a_little_more_than_boiling() -> None:
 def test_ice_in_the_broth_itself_explains_a_sudden_fall() -> None:
     fallen = read(10, "12")
     assert codes(fallen, sink(before=read(5, "70"))) == ["falls-too-fast"]
-    assert codes(fallen, sink(before=read(5, "70"), chilled_at=START + timedelta(minutes=6))) == []
+    assert codes(fallen, sink(before=read(5, "70"), chilled_at=(START + timedelta(minutes=6),))) == []
 
 
 def test_without_a_plan_nobody_says_what_is_too_fast() -> None:
