@@ -23,6 +23,7 @@ from production.domain.records.receiving import (
     receipt_codes,
     receiving_objections,
 )
+from production.domain.records.thermometers import standing_words
 from production.domain.records.typed import corrected_temp, typed_temp
 from production.models import (
     Entry,
@@ -79,6 +80,7 @@ class _Looked:
     store: Store | None
     thermometer: Thermometer | None
     came_as: CameAs
+    received_on: date
     mass_kg: Decimal
     reading: Reading | None
     objections: tuple[Objection, ...]
@@ -94,9 +96,9 @@ def receipt_take(*, by: Membership, came: Came, accept: bool, reason: str, key: 
         return receipt_of(by=by, code=earlier.subject.removeprefix("receipt/"))
     looked = _look(by, came, now)
     why = _decided(by, looked, accept=accept, reason=reason)
-    received_on = came.received_at.astimezone(ZoneInfo(by.kitchen.time_zone)).date()
-    number = Receipt.objects.filter(kitchen_id=by.kitchen_id, code__startswith=f"R{received_on:%y%m%d}").count() + 1
-    code, lot_code = receipt_codes(received_on=received_on, number=number)
+    first = f"R{looked.received_on:%y%m%d}"
+    number = Receipt.objects.filter(kitchen_id=by.kitchen_id, code__startswith=first).count() + 1
+    code, lot_code = receipt_codes(received_on=looked.received_on, number=number)
     content = _content(came, looked, accept=accept, lot=lot_code if accept else "", why=why)
     entry = _write(by, RECEIVED, code, content, at=came.received_at, key=key, now=now)
     row = Receipt(kitchen=by.kitchen, code=code, entry=entry, received_at=entry.happened_at)
@@ -104,7 +106,7 @@ def receipt_take(*, by: Membership, came: Came, accept: bool, reason: str, key: 
     row.full_clean()
     row.save(force_insert=True)
     if accept:
-        _lot_made(by, row, lot_code, received_on, looked.store)
+        _lot_made(by, row, lot_code, looked.received_on, looked.store)
     _tell_manager(by, row, looked, accept=accept, now=now)
     return receipt_of(by=by, code=code)
 
@@ -182,6 +184,7 @@ def _look(by: Membership, came: Came, now: datetime) -> _Looked:
     thermometer = _row(Thermometer, by, came.thermometer, "thermometer") if came.thermometer else None
     reading = _reading(by, came, thermometer)
     care = care_settings(kitchen=by.kitchen)
+    received_on = came.received_at.astimezone(ZoneInfo(by.kitchen.time_zone)).date()
     came_as: CameAs = "frozen" if came.came_as == "frozen" else "ambient" if came.came_as == "ambient" else "chilled"
     arrived = Arrived(
         came_as=came_as,
@@ -189,7 +192,7 @@ def _look(by: Membership, came: Came, now: datetime) -> _Looked:
         reading=reading,
         frozen_hard=came.frozen_hard,
         packs_sound=came.packs_sound,
-        received_on=came.received_at.astimezone(ZoneInfo(by.kitchen.time_zone)).date(),
+        received_on=received_on,
         use_by=came.use_by,
     )
     return _Looked(
@@ -198,6 +201,7 @@ def _look(by: Membership, came: Came, now: datetime) -> _Looked:
         store=_row(Store, by, came.store, "store") if came.store else None,
         thermometer=thermometer,
         came_as=came_as,
+        received_on=received_on,
         mass_kg=came.mass_kg.quantize(LEAST_KG),
         reading=reading,
         objections=receiving_objections(
@@ -276,6 +280,7 @@ def _content(came: Came, looked: _Looked, *, accept: bool, lot: str, why: str) -
         "temp": came.temp.strip(),
         "counted": f"{reading.temp:f} {reading.unit}" if reading else "",
         "thermometer": came.thermometer,
+        "thermometer_is": _standing(came, looked.thermometer, looked.received_on),
         "frozen_hard": came.frozen_hard,
         "packs_sound": came.packs_sound,
         "use_by": came.use_by.isoformat() if came.use_by else "",
@@ -285,6 +290,12 @@ def _content(came: Came, looked: _Looked, *, accept: bool, lot: str, why: str) -
         "why": why,
         "lot": lot,
     }
+
+
+def _standing(came: Came, thermometer: Thermometer | None, day: date) -> str:
+    if not came.temp.strip() or thermometer is None:
+        return ""
+    return standing_words(known=True, check_due_on=thermometer.check_due_on, day=day)
 
 
 def _fill(row: Receipt, came: Came, looked: _Looked, *, accept: bool, why: str) -> None:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.http import Http404
 
 from production.domain.errors import BadQuantity, Conflict
 from production.domain.limits import TempUnit, to_celsius
 from production.domain.records.readings import Reading
+from production.domain.records.receiving import most_words
 from production.domain.records.storage_temps import Excursion, StoreLimit, excursion_remedy, is_too_warm
+from production.domain.records.thermometers import standing_words
 from production.domain.records.typed import corrected_temp, typed_temp
 from production.models import Entry, Kitchen, Membership, StorageReading, Store, Thermometer
 from production.models.receiving import MEASURED
@@ -38,6 +41,7 @@ def storage_temp_take(by: Membership, draft: Draft, now: datetime) -> Answer:
     thermometer = _thermometer(by, str(draft.content.get("thermometer", "")))
     reading = _reading(by, draft, thermometer, at=before.measured_at if before else draft.happened_at)
     draft.content["counted"] = f"{reading.temp:f} {reading.unit}"
+    _mark(by, draft, thermometer, reading)
     _ask(by, store, draft, reading)
     entry = entries_append(by=by, drafts=[draft], now=now).entries[0]
     if before is not None:
@@ -109,11 +113,22 @@ def excursions_tell(*, by: Membership, found: StoreNow, now: datetime) -> bool:
 def excursion_sentence(store: Store, limit: StoreLimit, excursion: Excursion) -> str:
     """What was too warm, how warm, and for how long surely and perhaps."""
     what = "Food in" if excursion.measured == "food" else "The air of"
-    most = f"{limit.most_c.normalize():f} °C"
+    most = most_words(limit.most_c, unit=excursion.warmest.reading.unit)
     return (
         f"{what} {store.name} was {excursion.warmest.reading.text}, above {most}: for {excursion.shown_s // 60} min "
         f"surely, for up to {excursion.longest_s // 60} min as far as readings show."
     )
+
+
+def _mark(by: Membership, draft: Draft, thermometer: Thermometer | None, reading: Reading) -> None:
+    """A reading counts whatever its thermometer is; what speaks against it stands beside it."""
+    if not draft.content.get("thermometer"):
+        return
+    due = thermometer.check_due_on if thermometer is not None else None
+    day = reading.at.astimezone(ZoneInfo(by.kitchen.time_zone)).date()
+    word = standing_words(known=thermometer is not None, check_due_on=due, day=day)
+    if word:
+        draft.content["thermometer_is"] = word
 
 
 def _ask(by: Membership, store: Store, draft: Draft, reading: Reading) -> None:
@@ -132,7 +147,7 @@ def _ask(by: Membership, store: Store, draft: Draft, reading: Reading) -> None:
         is_food = _measured(draft.content) == "food"
         question = Question(
             code="store-too-warm",
-            sentence=f"{reading.text} is above the {most_c.normalize():f} °C of {store.name}.",
+            sentence=f"{reading.text} is above the {most_words(most_c, unit=reading.unit)} of {store.name}.",
             remedy="Move or cool the food at once; it is judged by how long it was warm."
             if is_food
             else "Look at the door and the fan, measure the warmest food in it and record that as well.",

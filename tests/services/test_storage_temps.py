@@ -133,8 +133,15 @@ def test_a_thermometer_corrects_and_an_unknown_one_is_kept_by_its_code(cast: Cas
     read(cast, 0, "40", thermometer="t1")
     read(cast, 1, "3", thermometer="t9")
     first, second = StorageReading.objects.order_by("pk")
-    assert (first.temp, first.unit) == ("41.00", "F") or (first.temp, first.unit) == ("41", "F")
+    assert (float(first.temp), first.unit) == (41.0, "F")
     assert (second.thermometer, second.entry.content["thermometer"]) == (None, "t9")
+    assert ("thermometer_is" in first.entry.content, second.entry.content["thermometer_is"]) == (False, "unknown")
+
+
+def test_a_reading_with_a_thermometer_whose_check_is_overdue_counts_and_is_marked(cast: Cast) -> None:
+    a_thermometer(cast.manager, check_due_on=None)
+    assert read(cast, 0, "3", thermometer="t1").outcome == "kept"
+    assert StorageReading.objects.get().entry.content["thermometer_is"] == "overdue"
 
 
 @pytest.mark.parametrize(

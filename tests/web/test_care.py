@@ -15,6 +15,7 @@ from django.urls import reverse
 from production.models import (
     Deviation,
     Entry,
+    Kitchen,
     Plan,
     PlanningWeek,
     Receipt,
@@ -290,6 +291,19 @@ def test_more_of_everything_takes_no_more_queries(cast: Cast) -> None:
         more(n)
     assert [queries(client, where) for where in pages] == before
     assert max(before) <= 25
+
+
+def test_a_kitchen_in_us_units_types_and_reads_its_own(cast: Cast) -> None:
+    Kitchen.objects.filter(pk=cast.kitchen.pk).update(units="us")
+    cast.cook.refresh_from_db()
+    client = signed_in(cast.cook)
+    send(client, href(cast, "receiving"), "receipt", decide="accept", **arriving(cast, temp="40", mass="100"))
+    row = Receipt.objects.get()
+    assert (row.temp, row.unit, str(row.mass_kg)) == ("40", "F", "45.36")
+    assert "Chilled at most 41 °F" in client.get(href(cast, "receiving")).content.decode()
+    _, body = send(client, href(cast, "store-temps"), "store", store="walk-in", measured="food", temp="41.5")
+    assert "41.5 °F is above the 41 °F of Walk-in" in body
+    assert "chilled, at most 41 °F" in body
 
 
 def test_an_empty_kitchen_says_what_to_do_first(cast: Cast) -> None:

@@ -9,7 +9,7 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Literal
 
-from production.domain.limits import Mark
+from production.domain.limits import Mark, TempUnit
 from production.domain.records.lots import lot_code
 from production.domain.records.readings import Reading, exact_f
 
@@ -96,8 +96,20 @@ def _warm(reading: Reading | None, most_c: Decimal) -> list[Objection]:
         return [Objection("temperature-missing", "Nobody has measured how cold it is.")]
     if exact_f(reading.temp, reading.unit) <= exact_f(most_c, "C"):
         return []
-    most = f"{exact_f(most_c, 'C').normalize():f} °F" if reading.unit == "F" else f"{most_c.normalize():f} °C"
-    return [Objection("too-warm", f"{reading.text} is warmer than {most}.")]
+    return [Objection("too-warm", f"{reading.text} is warmer than {most_words(most_c, unit=reading.unit)}.")]
+
+
+def most_words(most_c: Decimal, *, unit: TempUnit) -> str:
+    """A limit in the unit in which somebody has read.
+
+    Equation: exact conversion, without superfluous zeros.
+    Units: most_c [degC], unit [C or F]; returns text.
+    Valid: every limit.
+    Errors: none.
+    Source: exact definition of the scales.
+    """
+    most = exact_f(most_c, "C") if unit == "F" else most_c
+    return f"{most.normalize():f} °{unit}"
 
 
 def usual_state(*, material: str, charge_temp_c: float) -> CameAs:

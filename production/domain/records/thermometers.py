@@ -123,6 +123,20 @@ def check_due(*, checked_on: date, every_days: int, fit: bool) -> date | None:
     return checked_on + timedelta(days=every_days) if fit else None
 
 
+def standing_words(*, known: bool, check_due_on: date | None, day: date) -> str:
+    """What is kept beside a reading whose thermometer proves little; nothing for a good one.
+
+    Equation: unknown where it is not on the list; overdue without a good check, or after its last day.
+    Units: known (yes or no), check_due_on, day [calendar day]; returns a word.
+    Valid: readings that name a thermometer.
+    Errors: none.
+    Source: own definition.
+    """
+    if not known:
+        return "unknown"
+    return "overdue" if check_due_on is None or day > check_due_on else ""
+
+
 def with_error_out(kept: Iterable[Kept], *, rows: AbstractSet[int], off: Decimal, unit: TempUnit) -> list[Kept]:
     """A log as it would read if the readings of one thermometer had all been as far off as it was found.
 

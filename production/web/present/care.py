@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from production.domain.limits import to_celsius
+from production.domain.records.receiving import most_words
 from production.domain.records.storage_temps import Excursion, excursion_remedy
 from production.domain.records.thermometers import if_off_words
 from production.domain.records.verdicts import State
@@ -18,7 +19,7 @@ from production.drawing.store_curve import StoreCurve, StorePoint, WarmTime, sto
 from production.web.style import Amount, Style, duration_text
 
 if TYPE_CHECKING:
-    from production.models import Receipt, StorageReading, ThermometerCheck
+    from production.models import Receipt, StorageReading, Thermometer, ThermometerCheck
     from production.selectors.storage_temps import StoreNow
     from production.selectors.thermometer_checks import Doubtful, LogAgain, Measured
     from production.selectors.thermometers import ThermometerNow
@@ -50,8 +51,7 @@ def degrees(text: str, unit: str) -> str:
 
 def limit_words(most_c: Decimal, style: Style) -> str:
     """A limit in the kitchen's own unit, exactly."""
-    exact = most_c * Decimal("1.8") + 32 if style.units == "us" else most_c
-    return degrees(f"{exact.normalize():f}", "F" if style.units == "us" else "C")
+    return most_words(most_c, unit="F" if style.units == "us" else "C").replace("-", "−")
 
 
 def off_words(off: str, unit: str) -> str:
@@ -444,6 +444,15 @@ class StoreLine:
     question: str
 
 
+def thermometer_words(row: Thermometer | None, content: Mapping[str, Any]) -> str:
+    """Which thermometer, and what speaks against it."""
+    name = row.name if row is not None else str(content.get("thermometer", ""))
+    told = {"unknown": ", not on the list", "overdue": ", check overdue"}.get(
+        str(content.get("thermometer_is", "")), ""
+    )
+    return f"{name}{told}"
+
+
 def store_lines(rows: Sequence[StorageReading], style: Style) -> tuple[StoreLine, ...]:
     """The log of a store, the newest first."""
     return tuple(
@@ -452,7 +461,7 @@ def store_lines(rows: Sequence[StorageReading], style: Style) -> tuple[StoreLine
             at=style.when(each.measured_at),
             what=each.measured,
             temp=degrees(each.temp, each.unit),
-            thermometer=each.thermometer.name if each.thermometer else str(each.entry.content.get("thermometer", "")),
+            thermometer=thermometer_words(each.thermometer, each.entry.content),
             by=each.entry.by_name,
             excluded=each.excluded,
             question=str(each.entry.content.get("question_says", "")),

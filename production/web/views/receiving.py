@@ -21,7 +21,7 @@ from production.selectors.records import history_of
 from production.services.receipts import Came, ingredient_lot_discard, receipt_correct, receipt_take
 from production.web.door import kitchen_page, page, request_key
 from production.web.forms.care import CareForm, Choices, ReceiptCorrectForm, ReceiptForm, ThrowAwayForm
-from production.web.present.care import limit_words, receipt_row
+from production.web.present.care import limit_words, receipt_row, thermometer_words
 from production.web.style import style_of
 from production.web.typed import kg_typed, moment_typed, refuse
 from production.web.views.storage_temps import thermometer_choices
@@ -136,6 +136,7 @@ def receipt(request: HttpRequest, by: Membership, code: str) -> HttpResponse:
         "receipt": row,
         "row": receipt_row(row, style),
         "said": row.entry.content,
+        "thermometer": thermometer_words(row.thermometer, row.entry.content),
         "uses": [(each, style.amount(float(each.mass_kg), "kg"), style.when(each.entry.happened_at)) for each in uses],
         "history": [
             (each, style.when(each.entry.made_at)) for each in history_of(by=by, subject=f"receipt/{row.code}")
