@@ -7,6 +7,7 @@ import hashlib
 import multiprocessing
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -22,6 +23,7 @@ from production.documents.dispatch_note import dispatch_note_view
 from production.documents.hazard_plan import HazardPaper, hazard_plan_view
 from production.documents.labels import label_sheet_view
 from production.documents.purchase_list import nothing_to_buy_view, purchase_list_view
+from production.documents.seal import seal_view
 from production.documents.trace_report import trace_report_view
 from production.documents.week_overview import week_overview_view
 from production.domain.records.trace_report import TraceReport
@@ -45,6 +47,10 @@ if TYPE_CHECKING:
 Paper = Literal["a4", "letter"]
 Room = Literal["roomy", "fair", "tight"]  # height of the rows that are written in
 PAPERS: dict[Paper, str] = {"a4": "A4", "letter": "letter"}
+ARCHIVE_VARIANT = "pdf/a-3b"  # with files attached; no validator has confirmed it
+_EPOCH = datetime(
+    2000, 1, 1, tzinfo=UTC
+)  # attachments bear no time of their own, so that equal content gives equal bytes
 VARIANT = "pdf/ua-1"  # tagged; no validator has confirmed it, so no document claims conformance in words
 
 
@@ -76,6 +82,15 @@ class RenderedPdf:
 
     pdf: bytes
     pages: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sealed:
+    """What a paper carries so that it can be checked alone: the text of its seal, and data attached to the PDF."""
+
+    seal: str
+    name: str
+    data: bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,10 +130,10 @@ def _engine() -> Engine:
     return Engine(dirs=[str(Path(__file__).parent / "templates")], autoescape=True)
 
 
-def document_html(contents: Sequence[Content], *, room: Room = "roomy") -> str:
+def document_html(contents: Sequence[Content], *, room: Room = "roomy", seal: str = "") -> str:
     """The document as HTML, each content on a page of its own."""
     pages = [_page(content) for content in contents]
-    told = {"title": pages[0].view["title"], "pages": pages, "room": room}
+    told = {"title": pages[0].view["title"], "pages": pages, "room": room, "seal": seal_view(seal) if seal else None}
     return _engine().get_template("base.html").render(Context(told))
 
 
@@ -155,27 +170,48 @@ def _type() -> _Type:
     return _Type(fonts, sheets, fetcher)
 
 
-def render_document(content: Content | Sequence[Content], *, paper: Paper) -> RenderedPdf:
+def render_document(content: Content | Sequence[Content], *, paper: Paper, sealed: Sealed | None = None) -> RenderedPdf:
     """Render one content, or several of them one after the other, as one PDF; equal content gives equal bytes.
 
     Rows are as high as a hand needs, unless lower ones save a page; then they are as high as that page allows.
+    What is sealed becomes a PDF/A-3 with its data attached.
     """
+    seal = "" if sealed is None else sealed.seal
     contents = content if isinstance(content, list | tuple) else (content,)
-    html, document = _laid_out(contents, "roomy", paper)
+    html, document = _laid_out(contents, "roomy", paper, seal)
     if len(document.pages) > len(contents) and not isinstance(contents[0], LabelSheet):
-        tight = _laid_out(contents, "tight", paper)
+        tight = _laid_out(contents, "tight", paper, seal)
         if len(tight[1].pages) < len(document.pages):
-            fair = _laid_out(contents, "fair", paper)
+            fair = _laid_out(contents, "fair", paper, seal)
             html, document = fair if len(fair[1].pages) == len(tight[1].pages) else tight
-    pdf = document.write_pdf(pdf_variant=VARIANT, pdf_identifier=hashlib.sha256(html.encode()).digest()[:16])
+    name = hashlib.sha256(html.encode()).digest()[:16]
+    if sealed is None:
+        pdf = document.write_pdf(pdf_variant=VARIANT, pdf_identifier=name)
+    else:
+        pdf = document.write_pdf(
+            pdf_variant=ARCHIVE_VARIANT, pdf_identifier=name, pdf_tags=True, attachments=[_attachment(sealed)]
+        )
     return RenderedPdf(pdf=pdf, pages=len(document.pages))
 
 
-def _laid_out(contents: Sequence[Content], room: Room, paper: Paper) -> tuple[str, Any]:
+def _attachment(sealed: Sealed) -> Any:
+    from weasyprint import Attachment
+
+    return Attachment(
+        string=sealed.data,
+        name=sealed.name,
+        description="The records of this paper, with the proof of each",
+        created=_EPOCH,
+        modified=_EPOCH,
+        relationship="Data",
+    )
+
+
+def _laid_out(contents: Sequence[Content], room: Room, paper: Paper, seal: str) -> tuple[str, Any]:
     from weasyprint import HTML
 
     kind = _type()
-    html = document_html(contents, room=room)
+    html = document_html(contents, room=room, seal=seal)
     return html, HTML(string=html, url_fetcher=kind.fetcher).render(
         stylesheets=kind.sheets[paper], font_config=kind.fonts, pdf_variant=VARIANT
     )

@@ -7,6 +7,7 @@ from django.http import Http404
 
 from production.models import Job, Membership
 from production.selectors.access import Action, require
+from production.selectors.exports import RECORDS_EXPORT
 
 
 def jobs_of(*, by: Membership, kind: str = "") -> QuerySet[Job]:
@@ -22,3 +23,8 @@ def job_of(*, by: Membership, job_id: int) -> Job:
     if found is None:
         raise Http404("This kitchen has no such job.")
     return found
+
+
+def stopped_by(job: Job) -> Action:
+    """What a role must be allowed to do to stop a job."""
+    return Action.EXPORT_RECORDS if job.kind == RECORDS_EXPORT else Action.MAKE_PLAN

@@ -58,13 +58,13 @@ def last_checkpoint(*, by: Membership) -> Checkpoint | None:
     return Checkpoint.objects.filter(kitchen_id=by.kitchen_id).order_by("-size", "-pk").first()
 
 
-def proofs_of(*, checkpoint: Checkpoint, entries: Sequence[Entry]) -> dict[str, Any]:
+def proofs_of(*, checkpoint: Checkpoint, entries: Sequence[Entry], tree: Tree | None = None) -> dict[str, Any]:
     """Proof that these entries stand in the book that the checkpoint vouches for; it can be checked without the book.
 
     `leaf` are the bytes that were hashed, `index` their place counted from 0, `path` the hashes that lead to the root
-    (RFC 9162, section 2.1.3.2); all in base64.
+    (RFC 9162, section 2.1.3.2); all in base64. Whoever proves several times makes the checkpoint's tree once.
     """
-    tree = Tree(_leaves(checkpoint, entries))
+    tree = tree or Tree(_leaves(checkpoint, entries))
     return {
         "checkpoint": checkpoint.note,
         "entries": [
@@ -95,6 +95,11 @@ def seal_text(*, checkpoint: Checkpoint, subject: str, entries: Sequence[Entry])
     )
 
 
+def tree_of(*, checkpoint: Checkpoint) -> Tree:
+    """The tree over all entries that the checkpoint vouches for."""
+    return Tree(_leaves(checkpoint, []))
+
+
 def growth_proof(*, older: Checkpoint, newer: Checkpoint) -> list[str]:
     """The hashes that show that nothing the older checkpoint vouches for was written anew (section 2.1.4.2)."""
     if older.size == 0:
@@ -104,24 +109,27 @@ def growth_proof(*, older: Checkpoint, newer: Checkpoint) -> list[str]:
 
 def entry_bytes(row: Entry, *, kitchen_code: str) -> bytes:
     """What is hashed of an entry: all that it says, in the canonical form of RFC 8785."""
-    return leaf_bytes(
-        Statement(
-            kitchen=kitchen_code,
-            number=row.number,
-            kind=row.kind,
-            subject=row.subject,
-            content=row.content,
-            happened_at=row.happened_at,
-            made_at=row.made_at,
-            by=row.by_id or 0,
-            by_login=row.by_login,
-            by_name=row.by_name,
-            role=row.role,
-            key=row.key,
-            corrects=row.corrects.number if row.corrects else 0,
-            reason=row.reason,
-            before=row.before_sha256,
-        )
+    return leaf_bytes(statement_of(row, kitchen_code=kitchen_code))
+
+
+def statement_of(row: Entry, *, kitchen_code: str) -> Statement:
+    """All that an entry says."""
+    return Statement(
+        kitchen=kitchen_code,
+        number=row.number,
+        kind=row.kind,
+        subject=row.subject,
+        content=row.content,
+        happened_at=row.happened_at,
+        made_at=row.made_at,
+        by=row.by_id or 0,
+        by_login=row.by_login,
+        by_name=row.by_name,
+        role=row.role,
+        key=row.key,
+        corrects=row.corrects.number if row.corrects else 0,
+        reason=row.reason,
+        before=row.before_sha256,
     )
 
 

@@ -11,6 +11,7 @@ from production.models import Membership, Plan, RunRecord
 from production.queue import enqueue
 from production.selectors.access import Action, require
 from production.selectors.batch_record import completed_batch_record
+from production.selectors.sealed_papers import sealed_paper
 from production.services.checkpoints import checkpoint_now
 from production.services.documents import title_of
 from production.services.jobs import JobContext, Result
@@ -40,9 +41,10 @@ def batch_record_render(context: JobContext) -> Result:
     """
     by, now = asked_by(context), timezone.now()
     starts_on, code = date.fromisoformat(context.payload["week"]), context.payload["run"]
-    checkpoint_now(kitchen_id=by.kitchen_id, now=now)
+    checkpoint = checkpoint_now(kitchen_id=by.kitchen_id, now=now)
     content = completed_batch_record(by=by, starts_on=starts_on, code=code, now=now)
     row = RunRecord.objects.only("plan_id").get(kitchen_id=by.kitchen_id, week__starts_on=starts_on, code=code)
     plan = Plan.objects.select_related("kitchen").get(pk=row.plan_id)
     context.progress(0, 1, title_of(content))
-    return paper_issue(context, plan, content)
+    sealed = sealed_paper(checkpoint=checkpoint, content=content, subject=f"run/{starts_on.isoformat()}/{code}")
+    return paper_issue(context, plan, content, sealed=sealed)

@@ -9,6 +9,7 @@ from production.models import CoolingRecord, Membership, Plan
 from production.queue import enqueue
 from production.selectors.access import Action, require
 from production.selectors.cooling_record import completed_log
+from production.selectors.sealed_papers import sealed_paper
 from production.services.checkpoints import checkpoint_now
 from production.services.documents import title_of
 from production.services.jobs import JobContext, Result
@@ -37,9 +38,10 @@ def cooling_log_render(context: JobContext) -> Result:
     The book is signed first, so that a checkpoint vouches for every entry that is printed.
     """
     by = asked_by(context)
-    checkpoint_now(kitchen_id=by.kitchen_id, now=timezone.now())
+    checkpoint = checkpoint_now(kitchen_id=by.kitchen_id, now=timezone.now())
     content = completed_log(by=by, subject=context.payload["cooling"])
     row = CoolingRecord.objects.select_related("run").get(kitchen_id=by.kitchen_id, subject=context.payload["cooling"])
     plan = Plan.objects.select_related("kitchen").get(pk=row.run.plan_id)
     context.progress(0, 1, title_of(content))
-    return paper_issue(context, plan, content)
+    sealed = sealed_paper(checkpoint=checkpoint, content=content, subject=context.payload["cooling"])
+    return paper_issue(context, plan, content, sealed=sealed)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from production.selectors.exports import RECORDS_EXPORT
 from production.services.batch_documents import BATCH_RECORD_RENDER, batch_record_render
 from production.services.cooling_documents import COOLING_LOG_RENDER, cooling_log_render
 from production.services.dispatch_notes import NOTE_RENDER, note_render
 from production.services.documents import DOCUMENT_RENDER, document_render
+from production.services.exports import records_export
 from production.services.fixes import PLAN_FIXES, fixes_find
 from production.services.jobs import Handler
 from production.services.label_sheets import LABELS_RENDER, labels_render
@@ -23,4 +25,5 @@ HANDLERS: dict[str, Handler] = {
     LABELS_RENDER: labels_render,
     NOTE_RENDER: note_render,
     RECORDS_VERIFY: records_verify,
+    RECORDS_EXPORT: records_export,
 }

@@ -9,7 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from production.documents.labels import label_laid_out
-from production.documents.render import render_document
+from production.documents.render import Sealed, render_document
 from production.domain.errors import PotwrightError
 from production.domain.sheets import Content, LabelSheet, content_from_json, issued
 from production.domain.sheets.content import LabelCopies
@@ -91,7 +91,12 @@ def labels_render(context: JobContext) -> Result:
 
 
 def paper_issue(
-    context: JobContext, plan: Plan, content: Content, *, also: Callable[[Document], object] = lambda _: None
+    context: JobContext,
+    plan: Plan,
+    content: Content,
+    *,
+    also: Callable[[Document], object] = lambda _: None,
+    sealed: Sealed | None = None,
 ) -> Result:
     """Render a paper as its next version, and keep it together with what else is to be written."""
     newest = (
@@ -101,7 +106,7 @@ def paper_issue(
         .first()
     )
     issue = issued(content, version=(newest or 0) + 1, replaces=newest, at=timezone.now())
-    rendered = render_document(issue, paper=paper_of(plan))
+    rendered = render_document(issue, paper=paper_of(plan), sealed=sealed)
 
     def store() -> Result:
         document = document_store(plan=plan, content=issue, rendered=rendered, user_id=context.requested_by)

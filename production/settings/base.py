@@ -169,6 +169,9 @@ SIGNING_KEY = env_key("POTWRIGHT_SIGNING_KEY")
 SIGNING_KEY_FILE = DATA_DIR / "signing-key"
 EARLIER_SIGNING_KEYS = env_keys("POTWRIGHT_EARLIER_SIGNING_KEYS")  # the public ones, of keys no longer in use
 
+# Export packages of the records: written by workers, taken through the pages, which must see the same directory.
+EXPORT_DIR = DATA_DIR / "exports"
+
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,

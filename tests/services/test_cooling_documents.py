@@ -165,7 +165,7 @@ def test_a_worker_that_is_killed_while_rendering_is_followed_by_another_and_one_
 
     calls: list[int] = []
 
-    def press(content: Any, *, paper: Any) -> RenderedPdf:
+    def press(content: Any, *, paper: Any, sealed: Any) -> RenderedPdf:
         calls.append(1)
         if len(calls) == 1:
             raise Killed

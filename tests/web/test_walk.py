@@ -71,6 +71,8 @@ EXPECTED: dict[str, tuple[str, tuple[int, int, int, int]]] = {
     "inspection": ("get", (OK, OK, OK, REFUSED)),
     "inspection-book": ("get", (OK, OK, OK, REFUSED)),
     "inspection-log": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # nothing has cooled yet
+    "exports": ("get", (OK, OK, OK, REFUSED)),
+    "export-file": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, REFUSED)),  # nothing has been packed yet
     "deviations": ("get", (OK, OK, OK, OK)),
     "deviation": ("get", (UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)),  # nothing has gone wrong yet
     "receiving": ("get", (OK, OK, OK, OK)),
@@ -158,6 +160,8 @@ def places(cast: Cast, planning_week: PlanningWeek, plan: Plan, documents: tuple
         "inspection-book": (),
         "inspection-log": ("2027-02-01/R01/first/sink/1.1",),
         "deviations": (),
+        "exports": (),
+        "export-file": (1,),
         "deviation": (1,),
         "receiving": (),
         "receipt": ("R2702020013",),

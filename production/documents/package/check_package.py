@@ -18,6 +18,7 @@ import argparse
 import base64
 import binascii
 import csv
+import functools
 import hashlib
 import io
 import json
@@ -109,6 +110,7 @@ def _point(encoded: bytes) -> Point | None:
 _BASE = _point((4 * pow(5, _P - 2, _P) % _P).to_bytes(32, "little"))
 
 
+@functools.lru_cache(maxsize=4096)
 def signature_holds(key: bytes, message: bytes, signature: bytes) -> bool:
     """Section 5.1.7: does the signature belong to this message and key?"""
     if len(key) != 32 or len(signature) != 64 or _BASE is None:
@@ -482,7 +484,8 @@ class Package:
     def __init__(self, archive: zipfile.ZipFile, outside: Sequence[str], keys: Sequence[bytes]) -> None:
         self.archive = archive
         self.outside = outside
-        self.keys = tuple(keys)
+        self.given_keys = tuple(keys)
+        self.own_keys: tuple[bytes, ...] = ()
         self.report = Report()
         self.kitchen = ""
         self.leaves: list[bytes] = []
@@ -491,7 +494,9 @@ class Package:
         for name in self._missing():
             self.report.wrong(f"{name} is missing.")
         for what, step in (
-            ("package.txt", self._signed_list),
+            ("keys.txt", self._keys),
+            ("package.txt", self._note),
+            ("files.json", self._files),
             ("records/leaves.txt", self._hashes),
             ("checkpoints.txt", self._checkpoints),
             ("records/entries.jsonl", self._records),
@@ -507,7 +512,8 @@ class Package:
         return [name for name in NEEDED if name not in there]
 
     def text(self, name: str) -> str:
-        return self.data_of(name).decode("utf-8")
+        """What is no text in UTF-8 is kept as it is, so that the line with it is named and not the file alone."""
+        return self.data_of(name).decode("utf-8", "surrogateescape")
 
     def data_of(self, name: str) -> bytes:
         try:
@@ -515,14 +521,25 @@ class Package:
         except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError) as error:
             raise Broken(f"cannot be unpacked ({error})") from None
 
-    def _signed_list(self) -> None:
-        """Every file is as it was when the package was signed."""
+    def _keys(self) -> None:
+        self.own_keys = tuple(unbase64(line) for line in self.text("keys.txt").split())
+
+    def _note(self) -> None:
+        """What the package says of itself, and which list of files it vouches for."""
         note = read_note(self.text("package.txt"), PACKAGE)
         self.kitchen = note.said["kitchen"]
         self._trusted("package.txt", note.key)
-        listed = self.data_of("files.json")
-        if hashlib.sha256(listed).digest() != unbase64(note.said["files"]):
+        if hashlib.sha256(self.data_of("files.json")).digest() != unbase64(note.said["files"]):
             self.report.wrong("files.json is not the list that package.txt vouches for.")
+        contents = read_json(self.text("contents.json"))
+        for name in ("kitchen", "from", "to", "entries"):
+            if str(contents[name]) != note.said[name]:
+                self.report.wrong(f"contents.json says another {name} than package.txt.")
+        self.report.checked.append("signed by the key {}".format(note.said["key"]))
+
+    def _files(self) -> None:
+        """Every file is as it was when the package was signed."""
+        listed = self.data_of("files.json")
         files = {each["name"]: each for each in read_json(listed.decode("utf-8"))["files"]}
         names = self.archive.namelist()
         for name in sorted({name for name in names if names.count(name) > 1}) if len(set(names)) < len(names) else ():
@@ -531,12 +548,7 @@ class Package:
             self.report.wrong(f"{name} does not belong to the package: it is not on the list of files.")
         for name in sorted(files):
             self._as_listed(name, files[name])
-        contents = read_json(self.text("contents.json"))
-        for name in ("kitchen", "from", "to", "entries"):
-            if str(contents[name]) != note.said[name]:
-                self.report.wrong(f"contents.json says another {name} than package.txt.")
         self.report.checked.append(f"{len(files)} files against the signed list")
-        self.report.checked.append("signed by the key {}".format(note.said["key"]))
 
     def _as_listed(self, name: str, listed: dict[str, Any]) -> None:
         if name not in self.archive.namelist():
@@ -551,10 +563,9 @@ class Package:
             self.report.wrong(f"{name} is not as it was when the package was signed.")
 
     def _trusted(self, name: str, key: bytes) -> None:
-        own = [unbase64(line) for line in self.text("keys.txt").split()]
-        if key not in own:
+        if key not in self.own_keys:
             self.report.wrong(f"{name} was signed with a key that is not in keys.txt.")
-        if self.keys and key not in self.keys:
+        if self.given_keys and key not in self.given_keys:
             self.report.wrong(f"{name} was signed with another key than the one that you gave.")
 
     def _hashes(self) -> None:
@@ -690,7 +701,7 @@ class Package:
         before = 0
         try:
             if tuple(next(reader, ())) != COLUMNS:
-                self.report.wrong("records/entries.csv does not begin with its columns.")
+                self.report.wrong("records/entries.csv, row 1: these are not its columns.")
             for place, row in enumerate(reader, 2):
                 name = row[0] if row else ""
                 if not name.isdecimal() or int(name) <= before:
@@ -738,7 +749,7 @@ def attached(pdf: bytes) -> dict[str, Any]:
         except zlib.error:
             data = found.group(1)
         if data.startswith(b'{"about":"potwright proof 1"'):
-            read = read_json(data.decode("utf-8"))
+            read = json.loads(data.decode("utf-8"))
             if isinstance(read, dict):
                 return read
     raise Broken("has no records attached")
@@ -825,6 +836,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except (Broken, OSError, UnicodeDecodeError) as error:
         sys.stderr.write(f"{asked.file} {error}\n")
         return 2
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
     sys.stdout.write("Checked: {}.\n".format("; ".join(report.checked)))
     for finding in report.findings:
         sys.stdout.write(f"WRONG: {finding}\n")

@@ -11,8 +11,8 @@ from django.views.decorators.http import require_POST, require_safe
 
 from production.drawing.canvas import Size
 from production.drawing.plan_timeline import plan_timeline, timeline_names, timeline_width_px
-from production.selectors.access import Action, may
-from production.selectors.jobs import job_of
+from production.selectors.access import may
+from production.selectors.jobs import job_of, stopped_by
 from production.selectors.snapshots import week_snapshot
 from production.selectors.weeks import weeks_of
 from production.services.job_requests import job_stop as stop_job
@@ -32,6 +32,7 @@ _WHAT = {
     "dispatch_note_render": "Printing the dispatch note",
     "cooling_log_render": "Printing the completed cooling log",
     "batch_record_render": "Printing the completed batch record",
+    "records_export": "Packing the records",
 }
 _OF_A_PLAN = ("document_render", "plan_fixes")
 _DAY_PX = 200
@@ -84,6 +85,8 @@ def result_href(by: Membership, job: Job) -> str:
         return reverse("document-pdf", args=[by.kitchen.code, made["document_id"]])
     if job.kind == "labels_render":
         return reverse("lot", args=[by.kitchen.code, job.payload["lot"]])
+    if job.kind == "records_export":
+        return reverse("exports", args=[by.kitchen.code])
     if job.kind == "dispatch_note_render":
         return reverse("dispatch", args=[by.kitchen.code])
     weeks = weeks_of(by=by)
@@ -111,7 +114,7 @@ def _progress_context(by: Membership, job: Job) -> dict[str, object]:
 
 
 def _may_stop(by: Membership, job: Job) -> bool:
-    return is_waiting(job) and not job.cancel_requested and not job.enough and may(by, Action.MAKE_PLAN)
+    return is_waiting(job) and not job.cancel_requested and not job.enough and may(by, stopped_by(job))
 
 
 def _so_far(by: Membership, job: Job) -> dict[str, object]:
