@@ -86,7 +86,17 @@ def lot_grounds(*, by: Membership, lot: Lot) -> Grounds:
         may_decide=may(by, Action.DECIDE_LOTS),
         corrected=closed or bool(actions),
         evaluated=closed or any(_speaks_for_release(each, subject) for each in actions),
+        kept_back=_kept_back(by, lot),
     )
+
+
+def _kept_back(by: Membership, lot: Lot) -> bool:
+    """By a manager's word, or by a deviation about the lot that nobody has closed."""
+    held = Entry.objects.filter(kitchen_id=by.kitchen_id, subject=lot_subject(lot.code), kind="lot_held")
+    last = held.order_by("-number").values_list("role", flat=True).first()
+    about_log = Q(cooling__lots=lot) & ~Q(kind=Deviation.Kind.LATE_LOG)
+    waits = Deviation.objects.filter(Q(lots=lot) | about_log, kitchen_id=by.kitchen_id, state=Deviation.State.OPEN)
+    return last == Membership.Role.MANAGER or waits.exists()
 
 
 def _speaks_for_release(action: Entry, subject: str) -> bool:

@@ -14,7 +14,6 @@ from production.domain.demand import last_dispatch_date
 from production.domain.errors import Conflict, NotAllowed, OutOfRange
 from production.models import Entry, Lot, LotMove, Membership, OrderLine
 from production.selectors.access import Action, require
-from production.selectors.lots import lot_of
 from production.selectors.stock import line_key, lines_sent
 from production.services.lot_book import (
     known_before,
@@ -129,6 +128,13 @@ def _refuse_unfit(by: Membership, lot: Lot, row: OrderLine, happened_at: datetim
             numbers={"lot": lot.code, "status": lot.status},
             remedy="Pick another lot, or have this one looked at first.",
         )
+    if happened_at < lot.packed_at:
+        raise OutOfRange(
+            f"Lot {lot.code} cannot have left before it was packed.",
+            code="left-before-packed",
+            numbers={"lot": lot.code, "packed_at": lot.packed_at.isoformat()},
+            remedy="Correct the time, or pick the lot that really left.",
+        )
     day = happened_at.astimezone(ZoneInfo(by.kitchen.time_zone)).date()
     last = last_dispatch_date(use_by=lot.use_by, life_at_dispatch_days=row.product.life_at_dispatch_days)
     if day > last:
@@ -153,7 +159,7 @@ def lot_return(
 ) -> Entry:
     """Write down what came back. It is thrown away: nobody can show how warm it was outside."""
     require(by, Action.RECORD)
-    lot = lot_of(by=by, code=code)
+    lot = lot_locked(by, code)
     earlier = Entry.objects.filter(kitchen_id=by.kitchen_id, key=key, kind="lot_returned").first()
     if earlier is not None:
         return earlier

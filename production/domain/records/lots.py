@@ -101,18 +101,25 @@ class Grounds:
     may_decide: bool  # the person's role decides over lots
     corrected: bool  # a corrective action with its reason stands in the book for this lot or its cooling
     evaluated: bool  # an evaluation of this lot that speaks for release stands in the book
+    kept_back: bool = False  # by who decides, or because a deviation about it is open
 
 
 def refuse_release(grounds: Grounds) -> None:
     """Refuse to let a lot go on weak grounds.
 
-    Equation: met: anybody who records; not shown: who decides, after a corrective action; breached: who decides, after
-        an evaluation of the lot.
+    Equation: met: anybody who records, or where it is kept back who decides; not shown: who decides, after a
+        corrective action; breached: who decides, after an evaluation of the lot.
     Units: no quantities; grounds (record).
     Valid: every lot.
     Errors: NotAllowed with the reason.
     Source: own definition; hold, review and documented disposition follow 9 CFR 417.3(a) and (b), read.
     """
+    if grounds.verdict == MET and grounds.kept_back and not grounds.may_decide:
+        raise NotAllowed(
+            "This lot is kept back by the manager, or a deviation about it is open.",
+            code="lot-kept-back",
+            remedy="Ask the manager to look at it.",
+        )
     if grounds.verdict == MET:
         return
     limits = "its cooling broke a limit" if grounds.verdict == BREACHED else "its cooling is not shown to be safe"
