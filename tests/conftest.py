@@ -19,6 +19,7 @@ from production.models.guards import guards_take_down
 from production.services.kitchens import kitchen_create, membership_set
 from production.services.week_import import week_import
 from tests.builders import a_kitchen, a_week
+from tests.kept import kept
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 
@@ -119,6 +120,10 @@ class Cast:
 @pytest.fixture
 def cast(db: None) -> Cast:
     """The kitchen `small` with one person of each role, and the kitchen `elsewhere` with its manager."""
+    return kept("cast", _cast)
+
+
+def _cast() -> Cast:
     small = kitchen_create(kitchen=a_kitchen())
     elsewhere = kitchen_create(kitchen=a_kitchen(code="elsewhere", name="Kitchen elsewhere"))
 
@@ -139,4 +144,4 @@ def cast(db: None) -> Cast:
 @pytest.fixture
 def planning_week(cast: Cast) -> PlanningWeek:
     """The small kitchen's week, with orders and stock."""
-    return week_import(week=a_week(), by=cast.manager)
+    return kept("week", lambda: week_import(week=a_week(), by=cast.manager))

@@ -8,11 +8,13 @@ from typing import Any
 from production.domain.plan import plan_from_json
 from production.domain.sheets import batch_sheets, content_to_json, cooling_logs
 from production.models import CoolingDevice, CoolingRecord, Lot, Plan, PlanningWeek, Pot, RunRecord
+from production.services import plans
 from production.services.lot_decisions import lot_release
 from production.services.lots import lot_make
 from production.services.plans import plan_make, plan_store
 from tests.builders import at
 from tests.conftest import Cast
+from tests.kept import kept
 
 COOKED = at("2027-02-02 15:00")
 PACKED = at("2027-02-02 21:00")
@@ -20,8 +22,12 @@ PACKED = at("2027-02-02 21:00")
 
 def a_plan(cast: Cast, week: PlanningWeek) -> Plan:
     """The week's plan, as a worker would have stored it."""
-    made = plan_make(kitchen=cast.kitchen, week_id=week.pk)
-    return plan_store(made=made, kitchen=cast.kitchen, week_id=week.pk, user_id=cast.manager.user_id)
+
+    def stored() -> Plan:
+        made = plan_make(kitchen=cast.kitchen, week_id=week.pk)
+        return plan_store(made=made, kitchen=cast.kitchen, week_id=week.pk, user_id=cast.manager.user_id)
+
+    return kept(f"plan of {week.pk} at {plans.moment_of_planning()}", stored)
 
 
 def a_run(plan: Plan, *, formula: str = "Poultry broth") -> RunRecord:
