@@ -34,8 +34,9 @@ class Sizer(Protocol):
     def __call__(self, *, seconds: float, slack_share: float, pools: bool) -> Sized: ...
 
 
-SIZING_SHARE, SIZING_S = 0.2, 10.0  # of the time that is left, and at most (own choice, like the shares below)
+SIZING_SHARE, SIZING_S = 0.15, 10.0  # of the time that is left, and at most (own choice, like the shares below)
 SIZING_FROM_S = 3.0  # with less time no runs are sized by search
+PROMISING = 1.5  # times its bound that a sizing may cost; what costs more is overbooked and was late (measured)
 FLOOR_SHARE = 0.05  # of the time that is left, for what no runs cost less than
 SLACK = 0.15  # share of time and cooling that a sizing leaves free
 FIRST_SHARE, SECOND_SHARE = 0.5, 0.75  # of the time that is left then
@@ -166,15 +167,17 @@ class _Search:
         sizing = floor.sizing(draft.sized.sizing, made, late_h=late_h, unserved=unserved, seconds=self.effort.passed_s)
         return replace(draft, sized=replace(draft.sized, sizing=sizing))
 
-    def by_sizing(self, sizer: Sizer) -> Draft:
-        """Runs by a search of their own, placed by a careful pass; the best draft where there is no time for them."""
+    def by_sizing(self, sizer: Sizer) -> Draft | None:
+        """Runs by a search of their own, placed by a careful pass; none without time, or where they promise little."""
         if self.left_s < SIZING_FROM_S or not self.is_worth_a_search():
-            return self.found()
+            return None
         seconds = min(SIZING_S, SIZING_SHARE * self.left_s)
         sized = sizer(seconds=seconds, slack_share=SLACK, pools=False)
         draft = drafted(self.frame, self.demand, sized, held=Held(), scheduler=careful(self.effort))
         self.consider(draft, "runs by sizing")
-        return draft
+        cost, bound = sized.sizing.objective or 0.0, sized.sizing.bound or 0.0
+        is_promising = len(draft.laid.kept) > MANY_RUNS or cost <= PROMISING * bound
+        return draft if is_promising else None
 
     def could_improve(self, draft: Draft) -> bool:
         """Whether a draft with the best of times is worth more than the best."""
@@ -183,13 +186,13 @@ class _Search:
 
     # Runs in turn
 
-    def improve_beside(self, draft: Draft, board: Board, simple: Sized, share: float, hot: float) -> None:
+    def improve_beside(self, draft: Draft | None, board: Board, simple: Sized, share: float, hot: float) -> None:
         """Take runs of the board down and make them anew, while better times are looked for in a draft's runs.
 
         With one worker the one is done after the other, so that a plan can be repeated.
         """
         seconds, best = share * self.left_s, self.found()
-        if not self.could_improve(draft):
+        if draft is None or not self.could_improve(draft):
             self.improve(board, simple, seconds, hot)
         elif len(draft.laid.kept) > MANY_RUNS:
             if worth_of(draft)[1] <= WORTH_A_START * worth_of(best)[1]:
@@ -242,6 +245,10 @@ class _Search:
         """Better times for the best draft in the time that is left, as long as there is something to gain."""
         if self.is_worth_a_search() and (self.is_short() or not self.found().laid.schedule.levels):
             self._solve_best(time.monotonic() + self.left_s)
+        best = self.found()
+        if self.effort.seconds > 0.0 and not best.laid.schedule.levels:  # nothing is less than nothing, at any rate
+            bare = solve_schedule(best.laid.problem, best.laid.schedule, seconds=0.0, workers=1, levels=())
+            self.best = _with_bounds(best, bare.levels)
 
     def _solve_best(self, until_s: float) -> None:
         best = self.found()
