@@ -21,6 +21,7 @@ from api.views import (
     readings,
     schemas,
     sign_in,
+    trace,
     weeks,
     workings,
 )
@@ -86,6 +87,8 @@ urlpatterns = [
         inspection.DeviationClosing.as_view(),
         name="api-deviation-closing",
     ),
+    path(f"{_KITCHEN}/trace", trace.Trace.as_view(), name="api-trace"),
+    path(f"{_KITCHEN}/hazard-plans", trace.HazardPlans.as_view(), name="api-hazard-plans"),
     path(f"{_KITCHEN}/jobs", jobs.Jobs.as_view(), name="api-jobs"),
     path(f"{_KITCHEN}/jobs/<api_row:job>", jobs.Job.as_view(), name="api-job"),
     path(f"{_KITCHEN}/jobs/<api_row:job>/cancel", jobs.JobCancel.as_view(), name="api-job-cancel"),

@@ -13,7 +13,7 @@ from django.db.models import Sum
 from production.domain.records.lots import worst_verdict
 from production.domain.records.trace import Balance, Edge, Graph, Kind, Node, thread
 from production.domain.records.trace_report import CameIn, Cooked, Packed, Sent, TraceReport
-from production.models import CoolingRecord, IngredientUse, Lot, LotMove, Membership, RunRecord
+from production.models import CoolingRecord, IngredientUse, Lot, LotMove, Membership, Outlet, RunRecord
 from production.selectors.access import Action, require
 from production.selectors.trace_gaps import NONE, Weighings, runs_possible, weighings_of
 from production.selectors.trace_rows import FIRST, Rows, rows_around
@@ -94,9 +94,7 @@ def _nodes(rows: Rows) -> Iterator[Node]:
     yield from (run_node(each) for each in rows.runs.values())
     yield from (_cooling_node(each, rows) for each in rows.coolings.values())
     yield from (lot_node(each) for each in rows.lots.values())
-    for move in rows.moves:
-        if move.outlet is not None:
-            yield outlet_node(move.outlet)
+    yield from (outlet_node(each) for each in rows.outlets.values())
 
 
 def _cooling_node(cooling: CoolingRecord, rows: Rows) -> Node:
@@ -152,11 +150,11 @@ def _edges_poured(rows: Rows) -> Iterator[Edge]:
 
 def _edges_out(rows: Rows, start: Start) -> Iterator[Edge]:
     for move in rows.moves:
-        if move.outlet is None or move.kind not in (LotMove.Kind.DISPATCHED, LotMove.Kind.RETURNED):
+        if move.outlet_id is None or move.kind not in (LotMove.Kind.DISPATCHED, LotMove.Kind.RETURNED):
             continue
         if not _is_asked_for(move, start):
             continue
-        lot, outlet = f"lot/{rows.lots[move.lot_id].code}", f"outlet/{move.outlet.code}"
+        lot, outlet = f"lot/{rows.lots[move.lot_id].code}", f"outlet/{rows.outlets[move.outlet_id].code}"
         if start.order_line is not None:
             yield Edge(source=lot, target=start.node.key, amount=Decimal(-move.containers), unit="containers")
             yield Edge(source=start.node.key, target=outlet, amount=Decimal(-move.containers), unit="containers")
@@ -280,15 +278,13 @@ def _sent(rows: Rows, graph: Graph, start: Start) -> Iterator[Sent]:
     for move in rows.moves:
         if move.outlet_id is not None and move.kind in (LotMove.Kind.DISPATCHED, LotMove.Kind.RETURNED):
             groups[move.outlet_id, move.lot_id].append(move)
-    for (_, pk), moves in groups.items():
+    for (to, pk), moves in groups.items():
         asked = [move for move in moves if _is_asked_for(move, start)]
         if asked and f"lot/{rows.lots[pk].code}" in graph.nodes:
-            yield _sent_told(rows.lots[pk], asked)
+            yield _sent_told(rows.lots[pk], rows.outlets[to], asked)
 
 
-def _sent_told(lot: Lot, moves: Sequence[LotMove]) -> Sent:
-    outlet = moves[0].outlet
-    assert outlet is not None  # noqa: S101
+def _sent_told(lot: Lot, outlet: Outlet, moves: Sequence[LotMove]) -> Sent:
     total = _by_kind(moves)
     times = [move.entry.happened_at for move in moves if move.kind == LotMove.Kind.DISPATCHED]
     times = times or [move.entry.happened_at for move in moves]

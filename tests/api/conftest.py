@@ -132,11 +132,14 @@ PLACES: dict[str, tuple[str, ...]] = {
     "api-stores": ("kitchen",),
     "api-dispatches": ("kitchen",),
     "api-bones": ("kitchen",),
+    "api-trace": ("kitchen",),
+    "api-hazard-plans": ("kitchen",),
 }
 
 # What is read only with a question, and what is only done.
 QUERIES = {
     "api-dispatches": "?day=2027-02-03",
+    "api-trace": "?of=outlet/bistro",
     "api-difference": "?before=1",
     "api-move": "?pot=tall&start_at=2027-02-02T14:00:00Z",
 }

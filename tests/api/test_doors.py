@@ -57,6 +57,8 @@ READERS = {
     "api-stores": ALL,
     "api-dispatches": ALL,
     "api-bones": ALL,
+    "api-trace": ALL,
+    "api-hazard-plans": ALL,
 }
 
 
@@ -145,6 +147,8 @@ def test_an_outsider_finds_nothing_of_the_other_kitchen_under_the_own_one(
             "api-order-lines",
             "api-formula-roles",
             "api-plans",
+            "api-trace",
+            "api-hazard-plans",
             "api-jobs",
             "api-thermometers",
             "api-receipts",
