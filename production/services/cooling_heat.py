@@ -11,7 +11,7 @@ from production.domain.limits import CoolingRule, to_celsius
 from production.domain.quantities import parse_quantity
 from production.models import Entry, RunRecord
 
-_HOT_KINDS = ("boil_reached", "temp_taken", "drawn", "reheated")
+HOT_KINDS = ("boil_reached", "temp_taken", "drawn", "reheated")
 
 
 def hot_fact_of(run: RunRecord, law: CoolingRule, at: datetime) -> datetime | None:
@@ -21,7 +21,7 @@ def hot_fact_of(run: RunRecord, law: CoolingRule, at: datetime) -> datetime | No
         return None
     start_c = float(to_celsius(start.from_temp, start.unit))
     entries = Entry.objects.filter(
-        kitchen_id=run.kitchen_id, subject=run.subject, kind__in=_HOT_KINDS, happened_at__lte=at, corrections=None
+        kitchen_id=run.kitchen_id, subject=run.subject, kind__in=HOT_KINDS, happened_at__lte=at, corrections=None
     )
     told = entries.values_list("happened_at", "corrects__happened_at", "kind", "content")
     # What puts an earlier record right, or confirms it, was still measured when that was.

@@ -17,6 +17,7 @@ from production.domain.records.course_typed import doubts_of, typed_amounts
 from production.models import Membership, RunRecord
 from production.selectors.access import Action, require
 from production.selectors.run_records import running_of
+from production.services.cooling_heat_again import coolings_of_hot, hot_facts_again
 from production.services.coolings import coolings_open
 from production.services.floor_answers import Answer, Question, draft_kept
 from production.services.ingredient_uses import WEIGHED, ingredient_uses_set, lots_doubt
@@ -55,6 +56,7 @@ def step_record(by: Membership, draft: Draft, now: datetime) -> Answer:
         draft.content["confirms"] = draft.corrects.number
     question = None if is_confirmed else _question(step, amounts, by)
     doubt = lots_doubt(by=by, record=record, draft=draft)
+    cooled = coolings_of_hot(by=by, run=record, corrected=draft.corrects)
     answer, is_new = draft_kept(by=by, draft=draft, now=now, question=question)
     if is_new and draft.kind in WEIGHED:
         ingredient_uses_set(record)
@@ -62,6 +64,8 @@ def step_record(by: Membership, draft: Draft, now: datetime) -> Answer:
     if is_new and step.code in _COOLED:
         draw = _COOLED[step.code]
         coolings_open(by=by, run=record, draw=draw, at=draft.happened_at, key=draft.key, now=now)
+    if is_new:
+        hot_facts_again(by=by, run=record, coolings=cooled, number=answer.number, now=now)
     return answer
 
 
@@ -117,10 +121,12 @@ def entry_withdraw(by: Membership, draft: Draft, now: datetime) -> Answer:
             remedy="A run that was begun by mistake is broken off, with nothing in the pot.",
         )
     refuse_corrected(target)
+    cooled = coolings_of_hot(by=by, run=record, corrected=target)
     answer, is_new = draft_kept(by=by, draft=draft, now=now)
     if is_new:
         _state_set(record)
         ingredient_uses_set(record)
+        hot_facts_again(by=by, run=record, coolings=cooled, number=answer.number, now=now)
     if is_new and target.content.get("step") in _COOLED:
         return replace(answer, sentence="Its cooling log stays open.", remedy="Close the log on its own page.")
     return answer

@@ -11,7 +11,19 @@ from production.domain.records.verdicts import State
 from production.models import CoolingRecord, Entry, PlanningWeek, Reading, RunRecord
 from production.services.cooling_bulk import ProbeReading, readings_bulk
 from tests.conftest import Cast
-from tests.services.cooling_kit import GOOD, a_run, a_thermometer, act, opened, read, read_all, sent, take, verdict
+from tests.services.cooling_kit import (
+    GOOD,
+    a_run,
+    a_thermometer,
+    act,
+    drawn_at,
+    opened,
+    read,
+    read_all,
+    sent,
+    take,
+    verdict,
+)
 
 
 @pytest.fixture
@@ -167,3 +179,24 @@ def test_what_the_gateway_sends_twice_in_one_post_is_kept_once(cast: Cast, cooli
     answers = readings_bulk(by=cast.cook, readings=[same, same], now=at + timedelta(minutes=5))
     assert [each.outcome for each in answers] == ["kept", "kept"]
     assert Reading.objects.filter(cooling=cooling).count() == 1
+
+
+# --- records of heat that are put right ---------------------------------------------------------------------------
+
+
+def test_a_closed_log_that_rested_on_a_hot_draw_is_judged_again_when_the_draw_is_taken_back(
+    cast: Cast, run: RunRecord
+) -> None:
+    at = drawn_at(run)
+    drawn = sent("drawn", run.subject, at, {"step": "draw.first", "volume": "26 L", "temp": "95 C", "confirmed": True})
+    take(cast.cook, drawn, now=at)
+    cooling = CoolingRecord.objects.filter(run=run).order_by("pk")[0]
+    assert cooling.hot_fact_at == at
+    read_all(cast.cook, cooling, ((60, "35"), (110, "21"), (300, "5")))
+    _close(cast, cooling, cooling, 301)
+    assert verdict(cooling) is State.MET
+    later = at + timedelta(minutes=302)
+    gone = sent("withdrawn", run.subject, later, {}, corrects=drawn["key"], reason="that was the other pot")
+    assert take(cast.cook, gone, now=later)[0].outcome == "kept"
+    assert CoolingRecord.objects.get(pk=cooling.pk).hot_fact_at is None
+    assert verdict(cooling) is State.NOT_SHOWN

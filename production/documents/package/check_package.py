@@ -420,9 +420,12 @@ class Logs:
             self._opened(whole)
             parted_at = moment(opened["happened_at"])
             dots.update((number, dot) for number, dot in self._dots(whole, until) if dot[0] <= parted_at)
+        event_at, fact = (_moment_or_none(opened["content"][name]) for name in ("event_at", "hot_fact_at"))
+        for later in self.of[subject]:
+            if later["kind"] == "hot_fact_changed" and later["number"] < until:
+                fact = _moment_or_none(later["content"]["hot_fact_at"])
         doubted = record["content"]["doubted"]
         cold, either = _numbers(doubted["no_evidence"]), _numbers(doubted["both_ways"])
-        event_at, fact = (_moment_or_none(opened["content"][name]) for name in ("event_at", "hot_fact_at"))
         sure = [dot for number, dot in dots.items() if number not in cold and number not in either]
         states = judge_closed(rule, sure, event_at, fact)
         if not either:
