@@ -169,14 +169,29 @@ def _between(name: str, since: datetime | None, until: datetime) -> Q:
 def _logs(
     check: ThermometerCheck, since: datetime | None, off: Decimal, unit: TempUnit, now: datetime
 ) -> tuple[LogAgain, ...]:
-    mine = Reading.objects.filter(_between("measured_at", since, check.checked_at), thermometer=check.thermometer_id)
-    rows: dict[int, set[int]] = defaultdict(set)
-    for cooling_id, pk in mine.order_by().values_list("cooling_id", "pk"):
-        rows[cooling_id].add(pk)
+    rows = _rows_of_logs(check, since)
     coolings = CoolingRecord.objects.filter(pk__in=rows).select_related("run", "device", "kitchen")
     found = list(coolings.prefetch_related("lots").defer("curve").order_by("opened_at", "pk"))
     kept = _kept(found)
     return tuple(_log(each, kept[each.pk], rows[each.pk], off, unit, now) for each in found)
+
+
+def _rows_of_logs(check: ThermometerCheck, since: datetime | None) -> dict[int, set[int]]:
+    """The readings in doubt, by log; those of a group are also in the logs of what was parted from it later."""
+    mine = Reading.objects.filter(_between("measured_at", since, check.checked_at), thermometer=check.thermometer_id)
+    rows: dict[int, set[int]] = defaultdict(set)
+    by_subject: dict[str, list[tuple[int, datetime]]] = defaultdict(list)
+    for cooling_id, subject, pk, at in mine.order_by().values_list(
+        "cooling_id", "cooling__subject", "pk", "measured_at"
+    ):
+        rows[cooling_id].add(pk)
+        by_subject[subject].append((pk, at))
+    parts = CoolingRecord.objects.filter(kitchen_id=check.kitchen_id, sheet__parted_from__in=list(by_subject))
+    for part, whole, opened_at in parts.order_by().values_list("pk", "sheet__parted_from", "opened_at"):
+        shared = {pk for pk, at in by_subject[whole] if at <= opened_at}
+        if shared:
+            rows[part] |= shared
+    return rows
 
 
 def _kept(coolings: Sequence[CoolingRecord]) -> dict[int, list[Kept]]:

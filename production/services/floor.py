@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.db import OperationalError, transaction
+from django.db import InterfaceError, OperationalError, transaction
 from django.http import Http404
 
 from production.domain.errors import Conflict, PotwrightError
@@ -68,7 +68,7 @@ def _answered(by: Membership, raw: Any, correction: timedelta, now: datetime) ->
         return _overtaken(by, raw) or refused(key, error)
     except Http404:
         return refused(key, PotwrightError(_UNKNOWN, code="not-found", remedy="Open the page again."))
-    except OperationalError:
+    except (OperationalError, InterfaceError):
         raise
     except Exception:
         logger.exception("An entry of the floor could not be taken: %s", key)

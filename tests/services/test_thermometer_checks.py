@@ -165,6 +165,18 @@ def test_a_failed_check_names_the_logs_since_the_last_good_one_and_what_they_wou
     assert deviation.opened_by.content["logs_in_doubt"] == [mine.subject]
 
 
+def test_a_failed_check_names_also_the_log_of_a_part_that_begins_with_its_readings(cast: Cast, plan: Plan) -> None:
+    a_thermometer(cast.manager)
+    whole = a_closed_log(cast, plan)
+    part = whole.subject.rsplit("/", 2)[0] + "/elsewhere/2.1"
+    at = whole.opened_at + timedelta(minutes=90)
+    told = {"parted_from": whole.subject, "place": "Walk-in room", "vessels": "1"}
+    assert take(cast.cook, sent("cooling_opened", part, at, told), now=at)[0].outcome == "kept"
+    check(cast, "-3")
+    found = {each.subject: each.readings for each in doubtful_since(check=newest(), now=AFTER).logs}
+    assert found == {whole.subject: 5, part: 2}
+
+
 def test_an_error_to_the_safe_side_leaves_the_logs_as_they_are(cast: Cast, plan: Plan) -> None:
     a_thermometer(cast.manager)
     a_closed_log(cast, plan)
