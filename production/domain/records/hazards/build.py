@@ -90,8 +90,8 @@ def steps_of(*, facts: PlanFacts) -> tuple[Step, ...]:
 
 def _cautions(facts: PlanFacts) -> Iterable[str]:
     yield (
-        "This is a draft. The kitchen's food-safety team has to judge it against its own rooms, tools, suppliers and "
-        "people, and the local authority's code goes before everything printed here."
+        "Made from formula, rule and settings as a draft: the kitchen's food-safety team has to judge it against its "
+        "own rooms, tools, suppliers and people; the local authority's code goes before everything that stands here."
     )
     if facts.rule.unfit:
         yield f"Rule {facts.rule.code} is not for cooked broth: {facts.rule.unfit}. Choose another rule before use."
