@@ -19,6 +19,7 @@ from production.domain.records.fitting import Surroundings, surroundings_of
 from production.domain.records.logs import log_digest_from_json
 from production.domain.records.questions import SIDES
 from production.domain.records.standing import Act, CoolingNow, OpenQuestion, advice_on, points_since, standing
+from production.domain.records.typed import typed_temp
 from production.domain.records.verdicts import State, worst
 from production.models import CoolingDevice, CoolingRecord, Entry, Membership, Reading, SafetyPlan
 from production.selectors.access import Action, require
@@ -137,12 +138,13 @@ def _questions(rows: Sequence[CoolingRecord]) -> dict[int, list[OpenQuestion]]:
     found: dict[int, list[OpenQuestion]] = defaultdict(list)
     for each in asked:
         said = each.entry.content
+        shown = typed_temp(str(said.get("temp", each.temp)), unit=each.unit)  # corrected again when it is answered
         found[each.cooling_id].append(
             OpenQuestion(
                 key=each.entry.key,
                 number=each.entry.number,
-                temp=each.temp,
-                unit=each.unit,
+                temp=f"{shown.temp:f}",
+                unit=shown.unit,
                 thermometer="" if each.thermometer is None else each.thermometer.code,
                 measured_at=each.measured_at,
                 code=each.question,

@@ -103,6 +103,21 @@ def test_an_unlikely_reading_is_asked_about_with_answers_of_one_tap(cast: Cast, 
     assert ">It was 160 °F<" in text
 
 
+def test_an_answer_of_one_tap_is_not_corrected_a_second_time(cast: Cast, run: RunRecord) -> None:
+    cooling = cooling_since(cast, run, 40)
+    a_thermometer(cast.manager, correction="-1.0")
+    read(cast.cook, cooling, 2, "82", thermometer="t1")
+    assert read(cast.cook, cooling, 3, "20", thermometer="t1").outcome == "questioned"
+    client = signed_in(cast.cook)
+    forms = client.get(f"{FLOOR}{cooling.subject}/").content.decode().split("<form")
+    form = next(each for each in forms if ">It is 20 °C<" in each)
+    fields = dict(re.findall(r'name="([^"]+)" value="([^"]*)"', form))
+    client.post(f"{FLOOR}record/", fields)
+    [row] = Reading.objects.filter(cooling=cooling, temp="19")
+    assert (row.confirmed, row.excluded) == (True, False)
+    assert Reading.objects.filter(cooling=cooling).count() == 2
+
+
 def test_the_page_of_a_group_tells_its_log_and_offers_what_can_be_done(cast: Cast, run: RunRecord) -> None:
     cooling = cooling_since(cast, run, 40)
     a_thermometer(cast.cook)
@@ -111,6 +126,13 @@ def test_the_page_of_a_group_tells_its_log_and_offers_what_can_be_done(cast: Cas
     text = text_of(cast, f"{FLOOR}{cooling.subject}/")
     for words in ("80 °C", "Red handle", "Ice added: 12 kg, bath", "Close this log", "Set it aside"):
         assert words in text
+
+
+def test_a_reheat_names_the_thermometer_that_is_chosen_for_the_page(cast: Cast, run: RunRecord) -> None:
+    cooling = cooling_since(cast, run, 20)
+    answer = signed_in(cast.cook).get(f"{FLOOR}{cooling.subject}/").content.decode()
+    form = next(each for each in answer.split("<form") if 'value="reheated"' in each)
+    assert 'name="content.thermometer"' in form
 
 
 def test_an_inspector_sees_everything_and_records_nothing(cast: Cast, run: RunRecord) -> None:

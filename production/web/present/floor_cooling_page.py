@@ -245,7 +245,7 @@ def _reheated(cooling: CoolingNow, style: Style) -> FormView:
             FieldView(name="seconds", label="Held for, seconds", kind="count", value="15"),
             FieldView(name="took_s", label="Re-heating took", kind="choice", options=_REHEAT_TOOK),
         ),
-        hidden=(("unit", unit),),
+        hidden=(("unit", unit), ("thermometer", "")),
         may_be_earlier=True,
     )
 
