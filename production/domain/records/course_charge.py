@@ -129,11 +129,12 @@ def _changes(charge: Charge, planned: Charge, leave_out_kg: float, system: Syste
             f"The pot would be too full: leave out {show(leave_out_kg, 'kg')} of the solids, or fill only to "
             f"{mark} below the rim, which makes less and stronger broth."
         )
+    gives, was = show(charge.first.cold_l, "L"), show(planned.first.cold_l, "L")
     change = charge.first.cold_l - planned.first.cold_l
-    if abs(change) < SAME_SHARE * planned.first.cold_l:
+    if gives == was or abs(change) < SAME_SHARE * planned.first.cold_l:
         return ""
     return (
         f"{show(charge.solids_kg, 'kg')} of solids instead of {show(planned.solids_kg, 'kg')}: fill to "
         f"{mark} below the rim ({show(charge.water_l, 'L')} of water); the first draw "
-        f"gives about {show(charge.first.cold_l, 'L')} instead of {show(planned.first.cold_l, 'L')}."
+        f"gives about {gives} instead of {was}."
     )

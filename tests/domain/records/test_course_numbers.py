@@ -11,8 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from production.domain.formula import Draw
+from production.domain.formula import Charge, Draw
 from production.domain.records.course import planned_steps
+from production.domain.records.course_charge import _changes
 from production.domain.records.course_content import Course, DrawNow, Level
 from production.domain.records.course_draws import Drawn, draw_now, drawn_from
 from production.domain.records.course_reduction import Aim, level_mass_kg, reduction_now
@@ -39,6 +40,14 @@ def test_nothing_is_told_while_the_scales_show_what_the_sheet_says() -> None:
     assert course.charge.is_weighed
     assert course.charge.sentence == ""
     assert course.charge.water_l == pytest.approx(run_of().charge.water_l, abs=0.01)
+
+
+def test_a_change_that_the_kitchens_numbers_do_not_show_is_not_told() -> None:
+    def of(cold_l: float) -> Charge:
+        return replace(run_of().charge, first=replace(run_of().charge.first, cold_l=cold_l))
+
+    assert _changes(of(50.2), of(50.0), 0.0, "metric") == ""  # both are 50 L to a cook
+    assert "about 50.5 L instead of 50 L" in _changes(of(50.4), of(50.0), 0.0, "metric")
 
 
 def test_more_bones_tell_new_mark_new_water_new_yield_and_new_additions() -> None:
