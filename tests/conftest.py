@@ -20,6 +20,7 @@ from production.services.kitchens import kitchen_create, membership_set
 from production.services.week_import import week_import
 from tests.builders import a_kitchen, a_week
 from tests.kept import kept
+from tests.migrated import begin_migrated, keep_migrated, migrated_file
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 
@@ -29,6 +30,19 @@ def clock() -> Iterator[time_machine.Traveller]:
     """Time stands still at NOW until the test moves it."""
     with time_machine.travel(NOW, tick=False) as traveller:
         yield traveller
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: None) -> Iterator[None]:
+    with pytest.MonkeyPatch.context() as patch:
+        begin_migrated(patch, migrated_file())
+        yield
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> None:
+    with django_db_blocker.unblock():
+        keep_migrated(migrated_file())
 
 
 @pytest.fixture(scope="session", autouse=True)
