@@ -42,7 +42,7 @@ from production.selectors.exports import (
 from production.selectors.records import tree_of
 from production.selectors.sealed_papers import rule_to_json, sealed_paper
 from production.services.checkpoints import checkpoint_now, signer_of_this_installation
-from production.services.jobs import JobContext, Result
+from production.services.jobs import JobContext, JobStopped, Result
 from production.services.label_sheets import asked_by
 
 AS_THEY_ARE = ("README.txt", "check_package.py", "entry.schema.json")
@@ -70,11 +70,14 @@ def records_export(context: JobContext) -> Result:
     first_day, last_day = (date.fromisoformat(context.payload[name]) for name in ("first_day", "last_day"))
     settings.EXPORT_DIR.mkdir(parents=True, exist_ok=True)
     path = settings.EXPORT_DIR / f"{context.job_id}.{context.attempt}.part"
+    kept = path.with_suffix(".zip")
     try:
         made = package_write(by=by, first_day=first_day, last_day=last_day, path=path, progress=context.progress)
-        kept = settings.EXPORT_DIR / f"{context.job_id}.{context.attempt}.zip"
         path.rename(kept)
         return context.finish(lambda: made | {"file": kept.name})
+    except JobStopped:
+        kept.unlink(missing_ok=True)
+        raise
     finally:
         path.unlink(missing_ok=True)
 

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import argparse
 import os
+import resource
 import subprocess
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -27,7 +29,7 @@ from tests.benchmarks.ledger import (
     timed,
 )
 
-WANTED_S = 20.0
+WANTED_S = 10.0
 
 
 def main() -> None:
@@ -59,7 +61,13 @@ def measured(count: int, path: Path) -> Iterator[Measured]:
     first, last = BEGUN.date(), BEGUN.date() + timedelta(days=10)
     yield timed("pack", lambda: _pack(package_write, by, first, last, path))
     told = [sys.executable, "-I", "-S", str(check_package.__file__), str(path)]
-    yield timed("check, with a judge of its own", lambda: _whole(told), WANTED_S)
+    before = _of_children_s()
+    checked = timed("check, with a judge of its own", lambda: _whole(told), WANTED_S)
+    yield replace(checked, computing_s=_of_children_s() - before)
+
+
+def _of_children_s() -> float:
+    return resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
 
 
 def _pack(write: Any, by: Any, first: date, last: date, path: Path) -> None:

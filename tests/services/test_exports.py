@@ -186,6 +186,23 @@ def test_days_without_records_prove_the_book_and_hold_none(cast: Cast, cooling: 
     assert f"0 records of {Entry.objects.count()}" in report.checked
 
 
+@pytest.mark.usefixtures("quick")
+def test_a_day_that_touches_a_log_brings_all_of_it_and_nothing_else(
+    cast: Cast, cooling: CoolingRecord, tmp_path: Path
+) -> None:
+    part = CoolingRecord.objects.exclude(pk=cooling.pk).get()
+    later = at(part, 60 * 24 * 10)
+    note(cast.manager, part.subject, "corrective_action", later, {"what": "Thrown away"})
+    note(cast.manager, "store/walk-in", "storage_temp", later + timedelta(days=9), {"temp": "3", "unit": "C"})
+    path = tmp_path / "one-day.zip"
+    package_write(by=cast.manager, first_day=later.date(), last_day=later.date(), path=path, progress=lambda *_: None)
+    records = [json.loads(line) for line in unpacked(path)["records/entries.jsonl"].splitlines()]
+    assert {each["subject"] for each in records} == {part.subject, cooling.subject}
+    assert len(records) == Entry.objects.filter(subject__in=[part.subject, cooling.subject]).count()
+    report = checker.check_file(path)
+    assert (report.findings, report.checked[-1]) == ([], "3 verdicts worked out anew")
+
+
 def test_each_log_is_an_archive_pdf_that_can_be_checked_alone(files: dict[str, bytes], tmp_path: Path) -> None:
     logs = {name: data for name, data in files.items() if name.endswith(".pdf")}
     assert len(logs) == 2
@@ -454,6 +471,23 @@ def test_a_package_that_is_cancelled_leaves_nothing_behind(
     monkeypatch.setattr(exports, "render_document", stopped_meanwhile)
     job_run(job_id=job_id, handlers=HANDLERS)
     assert Job.objects.get(pk=job_id).state == "cancelled"
+    assert list(settings.EXPORT_DIR.iterdir()) == []
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_worker_that_was_followed_by_another_leaves_no_file(
+    cast: Cast, cooling: CoolingRecord, settings: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("production.queue.ring", lambda _job_id: None)
+    day = day_of(cooling)
+    job_id = records_export_request(by=cast.inspector, first_day=day, last_day=day)
+
+    def taken_over(path: Path) -> None:
+        Job.objects.filter(pk=job_id).update(attempts=2)
+
+    monkeypatch.setattr(exports, "_to_disk", taken_over)
+    job_run(job_id=job_id, handlers=HANDLERS)
+    assert Job.objects.get(pk=job_id).state == "running"
     assert list(settings.EXPORT_DIR.iterdir()) == []
 
 

@@ -130,15 +130,18 @@ def _no_fraction(text: str) -> Any:
     raise Broken("holds a number with a fraction: " + text)
 
 
+_decode = json.JSONDecoder(parse_float=_no_fraction, parse_constant=_no_fraction).decode
+_encode = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False).encode
+
+
 def read_json(text: str) -> Any:
     """JSON without floating point."""
-    return json.loads(text, parse_float=_no_fraction, parse_constant=_no_fraction)
+    return _decode(text)
 
 
 def canonical(value: Any) -> bytes:
     """The one form of a value; the fields of records have names in ASCII, so their order is that of their letters."""
-    text = json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
-    return text.encode("utf-8")
+    return _encode(value).encode("utf-8")
 
 
 # --- the tree: RFC 9162, section 2.1 ------------------------------------------------------------------------------
