@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from production.domain.records.typed import typed_temp
 from production.models import CoolingDevice, CoolingRecord, Membership, Reading
 from production.selectors.access import Action, require
 
@@ -38,7 +39,7 @@ def newest_readings(*, by: Membership, subject: str) -> tuple[ReadingRow, ...]:
         ReadingRow(
             number=row.entry.number,
             key=row.entry.key,
-            typed=str(row.entry.content.get("temp", row.temp)),
+            typed=_typed(row),
             temp=row.temp,
             unit=row.unit,
             measured_at=row.measured_at,
@@ -51,6 +52,12 @@ def newest_readings(*, by: Membership, subject: str) -> tuple[ReadingRow, ...]:
         )
         for row in newest
     )
+
+
+def _typed(row: Reading) -> str:
+    """What the thermometer showed, written as what counts is written."""
+    shown = typed_temp(str(row.entry.content.get("temp", row.temp)), unit=row.unit)
+    return f"{shown.temp:f} °{shown.unit}"
 
 
 def places_to_cool(*, by: Membership) -> tuple[tuple[str, str], ...]:

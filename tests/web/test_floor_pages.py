@@ -128,6 +128,15 @@ def test_the_page_of_a_group_tells_its_log_and_offers_what_can_be_done(cast: Cas
         assert words in text
 
 
+def test_the_log_tells_what_a_thermometer_showed_only_where_it_was_corrected(cast: Cast, run: RunRecord) -> None:
+    cooling = cooling_since(cast, run, 40)
+    a_thermometer(cast.manager, correction="-1.0")
+    read(cast.cook, cooling, 2, "82 °C")
+    assert "the thermometer showed" not in text_of(cast, f"{FLOOR}{cooling.subject}/")
+    read(cast.cook, cooling, 3, "81.5 °C", thermometer="t1")
+    assert "the thermometer showed 81.5 °C" in text_of(cast, f"{FLOOR}{cooling.subject}/")
+
+
 def test_a_reheat_names_the_thermometer_that_is_chosen_for_the_page(cast: Cast, run: RunRecord) -> None:
     cooling = cooling_since(cast, run, 20)
     answer = signed_in(cast.cook).get(f"{FLOOR}{cooling.subject}/").content.decode()

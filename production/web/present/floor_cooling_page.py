@@ -150,7 +150,7 @@ def _stage(cooling: CoolingNow, stage: StageVerdict, style: Style) -> StageView:
 
 def _reading(cooling: CoolingNow, row: ReadingRow, style: Style) -> ReadingView:
     counted = f"{row.temp} °{row.unit}"
-    notes = [f"the thermometer showed {row.typed}"] if not row.temp.startswith(row.typed.rstrip("0")) else []
+    notes = [f"the thermometer showed {row.typed}"] if row.typed != counted else []
     if row.is_asked_about:
         notes.append("asked about")
     if row.is_confirmed:
