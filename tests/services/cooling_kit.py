@@ -17,6 +17,7 @@ from production.services.floor import floor_take
 from production.services.floor_answers import Answer
 from production.services.plans import plan_make, plan_store
 from production.services.records import Draft, entries_append
+from tests.kept import kept
 
 _KEYS = count(1)
 GOOD = ((2, "80"), (25, "57"), (60, "35"), (110, "21"), (300, "5"))
@@ -50,6 +51,10 @@ def _planned(by: Membership, week: PlanningWeek) -> _Planned:
 
 def a_run(by: Membership, week: PlanningWeek) -> RunRecord:
     """The plan's first run that has a draw to cool, begun where the plan begins it."""
+    return kept(f"run of {by.pk}", lambda: _run(by, week))
+
+
+def _run(by: Membership, week: PlanningWeek) -> RunRecord:
     planned = _planned(by, week)
     plan = plan_store(made=planned.made, kitchen=by.kitchen, week_id=week.pk, user_id=None)
     return RunRecord.objects.create(

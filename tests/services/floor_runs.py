@@ -14,20 +14,21 @@ from production.selectors.plans import plan_content
 from production.selectors.run_records import run_live, run_subject
 from production.services.floor import floor_take
 from production.services.floor_answers import Answer
-from production.services.plans import MadePlan, plan_make, plan_store
 from production.services.publishing import plan_publish
 from tests.conftest import Cast
+from tests.kept import kept
+from tests.lots import a_plan
 
 RUN = "R05"  # poultry in the tall pot, with a second draw and a reduction
-_made: list[MadePlan] = []
 
 
 def published(cast: Cast, week: PlanningWeek) -> Plan:
     """The week's plan, published; it is worked out once for all tests."""
-    if not _made:
-        _made.append(plan_make(kitchen=cast.kitchen, week_id=week.pk))
-    plan = plan_store(made=_made[0], kitchen=cast.kitchen, week_id=week.pk, user_id=cast.manager.user_id)
-    return plan_publish(by=cast.manager, plan=plan, seen_number=plan.number, confirm_stale=True)
+    plan = a_plan(cast, week)
+    return kept(
+        f"plan {plan.pk} published",
+        lambda: plan_publish(by=cast.manager, plan=plan, seen_number=plan.number, confirm_stale=True),
+    )
 
 
 @dataclass

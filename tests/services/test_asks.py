@@ -17,14 +17,13 @@ from production.selectors.asks import ask_content, ask_of, asks_of, asks_that_ho
 from production.selectors.plans import plan_content
 from production.services.asks import ask_add, ask_withdraw, move_ask
 from production.services.kitchens import membership_set
-from production.services.plans import plan_make, plan_store
 from tests.conftest import Cast
+from tests.lots import a_plan
 
 
 @pytest.fixture
 def plan(cast: Cast, planning_week: PlanningWeek) -> Plan:
-    made = plan_make(kitchen=cast.kitchen, week_id=planning_week.pk)
-    return plan_store(made=made, kitchen=cast.kitchen, week_id=planning_week.pk, user_id=cast.manager.user_id)
+    return a_plan(cast, planning_week)
 
 
 @pytest.fixture

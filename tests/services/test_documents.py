@@ -27,16 +27,15 @@ from production.selectors.purchasing import purchase_lists_of
 from production.selectors.workings import figure_of, figures_of
 from production.services import documents
 from production.services.documents import contents_of, document_issue, document_store, documents_request
-from production.services.plans import plan_make, plan_store
 from tests.conftest import Cast
+from tests.lots import a_plan
 
 Commit = Callable[..., AbstractContextManager[list[Callable[[], Any]]]]
 
 
 @pytest.fixture
 def plan(cast: Cast, planning_week: PlanningWeek) -> Plan:
-    made = plan_make(kitchen=cast.kitchen, week_id=planning_week.pk)
-    return plan_store(made=made, kitchen=cast.kitchen, week_id=planning_week.pk, user_id=None)
+    return a_plan(cast, planning_week)
 
 
 @pytest.fixture

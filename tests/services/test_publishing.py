@@ -21,11 +21,12 @@ from production.services.orders import order_line_set
 from production.services.plans import MadePlan, plan_make, plan_request, plan_store
 from production.services.publishing import plan_leave, plan_publish, plan_take
 from tests.conftest import Cast
+from tests.kept import kept
 
 
 @pytest.fixture
 def made(cast: Cast, planning_week: PlanningWeek) -> MadePlan:
-    return plan_make(kitchen=cast.kitchen, week_id=planning_week.pk)
+    return kept("a plan not stored", lambda: plan_make(kitchen=cast.kitchen, week_id=planning_week.pk))
 
 
 Keep = Callable[..., Plan]

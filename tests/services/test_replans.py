@@ -23,14 +23,14 @@ from production.services.plans import plan_make, plan_request, plan_store
 from production.services.publishing import plan_publish, plan_take
 from production.services.replans import replan_request
 from tests.conftest import Cast
+from tests.lots import a_plan
 
 Commit = Callable[..., AbstractContextManager[list[Callable[[], Any]]]]
 
 
 @pytest.fixture
 def plan(cast: Cast, planning_week: PlanningWeek) -> Plan:
-    made = plan_make(kitchen=cast.kitchen, week_id=planning_week.pk)
-    return plan_store(made=made, kitchen=cast.kitchen, week_id=planning_week.pk, user_id=cast.manager.user_id)
+    return a_plan(cast, planning_week)
 
 
 @pytest.fixture

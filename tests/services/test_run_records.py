@@ -21,10 +21,10 @@ from production.models import CoolingRecord, Entry, Lot, Plan, PlanningWeek, Pro
 from production.selectors.run_projection import runs_check
 from production.selectors.run_records import floor_board, planned_sheet, run_live
 from production.services.floor import floor_take
-from production.services.plans import plan_store
+from production.services.plans import plan_make, plan_store
 from production.services.publishing import plan_publish
 from tests.conftest import Cast
-from tests.services.floor_runs import RUN, Tablet, _made, published, tablet_of
+from tests.services.floor_runs import RUN, Tablet, published, tablet_of
 
 
 @pytest.fixture
@@ -108,7 +108,8 @@ def test_a_plan_that_is_superseded_after_the_beginning_changes_nothing_on_the_sh
 ) -> None:
     tablet.do("run_begun", 0)
     before = tablet.record.sheet
-    other = replace(_made[0], content=replace(_made[0].content, cautions=("another plan",)))
+    made = plan_make(kitchen=cast.kitchen, week_id=plan.week_id)
+    other = replace(made, content=replace(made.content, cautions=("another plan",)))
     newer = plan_store(made=other, kitchen=cast.kitchen, week_id=plan.week_id, user_id=cast.manager.user_id)
     plan_publish(by=cast.manager, plan=newer, seen_number=newer.number, confirm_stale=True)
     assert Plan.objects.get(pk=plan.pk).status == Plan.Status.SUPERSEDED

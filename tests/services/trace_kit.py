@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
-from typing import Any
 
 from production.models import (
     Entry,
@@ -21,12 +20,11 @@ from production.models import (
 )
 from production.services.dispatch import Picked, dispatch_confirm
 from production.services.ingredient_uses import ingredient_uses_set
-from production.services.plans import plan_make, plan_store
 from production.services.receipts import Came, receipt_take
 from production.services.records import Draft, entries_append
 from tests.builders import at
 from tests.conftest import Cast
-from tests.lots import PACKED, a_lot, a_run
+from tests.lots import PACKED, a_lot, a_plan, a_run
 
 CAME = at("2027-02-01 06:00")
 LEAVES = at("2027-02-03 08:30")
@@ -43,14 +41,9 @@ class Traced:
     line: OrderLine
 
 
-_MADE: list[Any] = []
-
-
 def a_plan_once(cast: Cast, week: PlanningWeek) -> Plan:
     """The week's plan; it is the same in every test, so it is made once."""
-    if not _MADE:
-        _MADE.append(plan_make(kitchen=cast.kitchen, week_id=week.pk))
-    return plan_store(made=_MADE[0], kitchen=cast.kitchen, week_id=week.pk, user_id=None)
+    return a_plan(cast, week)
 
 
 def received(cast: Cast, *, key: str = "came", ingredient: str = "frames", mass_kg: int = 40) -> IngredientLot:

@@ -7,8 +7,8 @@ from django.test import Client
 from django.utils import timezone
 
 from production.models import Document, Membership, Plan, PlanningWeek
-from production.services.plans import plan_make, plan_store
 from tests.conftest import Cast
+from tests.lots import a_plan
 
 KINDS = ("batch_sheet", "cooling_log", "purchase_list", "week_overview")
 
@@ -28,8 +28,7 @@ def address(week: PlanningWeek, *parts: str) -> str:
 @pytest.fixture
 def plan(cast: Cast, planning_week: PlanningWeek) -> Plan:
     """The week's plan, as a worker would have stored it."""
-    made = plan_make(kitchen=cast.kitchen, week_id=planning_week.pk)
-    return plan_store(made=made, kitchen=cast.kitchen, week_id=planning_week.pk, user_id=cast.manager.user_id)
+    return a_plan(cast, planning_week)
 
 
 @pytest.fixture

@@ -19,6 +19,7 @@ from production.services.kitchens import membership_set
 from production.services.plans import MadePlan, plan_make, plan_store
 from production.services.publishing import plan_publish
 from tests.conftest import Cast
+from tests.kept import kept
 from tests.web.conftest import address, signed_in
 
 Keep = Callable[..., Plan]
@@ -26,7 +27,7 @@ Keep = Callable[..., Plan]
 
 @pytest.fixture
 def made(cast: Cast, planning_week: PlanningWeek) -> MadePlan:
-    return plan_make(kitchen=cast.kitchen, week_id=planning_week.pk)
+    return kept("a plan not stored", lambda: plan_make(kitchen=cast.kitchen, week_id=planning_week.pk))
 
 
 @pytest.fixture
