@@ -30,6 +30,7 @@ from production.selectors.lots import coolings_to_pack
 from production.services.job_handlers import HANDLERS
 from production.services.jobs import job_run
 from production.services.label_sheets import labels_request
+from production.services.lot_decisions import lot_hold
 from tests.builders import at
 from tests.conftest import Cast
 from tests.lots import PACKED, a_cooling, a_lot, a_run
@@ -95,6 +96,15 @@ def test_a_cook_releases_a_lot_that_met_its_limits_and_holds_it_again(cast: Cast
     assert [entry.kind for entry in Entry.objects.filter(subject=f"lot/{lot.code}")] == [
         "lot_made", "lot_released", "lot_held",
     ]  # fmt: skip
+
+
+def test_a_cook_is_told_that_a_manager_keeps_a_lot_back(cast: Cast, plan: Plan) -> None:
+    lot = a_lot(cast, plan, free=True)
+    lot_hold(by=cast.manager, code=lot.code, seen="free", reason="Glass in the room", key="h", now=LATER)
+    told = signed_in(cast.cook).get(lot_page(cast, lot)).content.decode()
+    assert "Only a manager releases it." in told
+    assert "What you have looked at" not in told
+    assert "What you have looked at" in signed_in(cast.manager).get(lot_page(cast, lot)).content.decode()
 
 
 def test_a_cook_is_told_why_a_breached_lot_stays(cast: Cast, plan: Plan) -> None:
