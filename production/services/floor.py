@@ -22,7 +22,7 @@ from production.services.care_kinds import CARE_KINDS
 from production.services.cooling_kinds import COOLING_KINDS
 from production.services.cooling_undo import WITHDRAWN, withdraw
 from production.services.floor_answers import Answer, Handler, answer_known, refused
-from production.services.floor_reading import CLOCK_TOLERANCE_S, Sent, entry_read, key_of, post_read
+from production.services.floor_reading import CLOCK_TOLERANCE_S, Sent, entry_read, key_of, post_read, refuse_own_words
 from production.services.lot_kinds import LOT_KINDS
 from production.services.records import Draft
 from production.services.run_records import RUN_KINDS
@@ -80,6 +80,7 @@ def _take(by: Membership, sent: Sent, correction: timedelta, now: datetime) -> A
     if earlier is not None:
         _require_same(earlier, sent)
         return answer_known(earlier)
+    refuse_own_words(sent)
     happened_at = sent.happened_at + correction
     if happened_at > now + timedelta(seconds=CLOCK_TOLERANCE_S):
         raise PotwrightError(

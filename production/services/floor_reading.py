@@ -17,6 +17,14 @@ LARGEST_CONTENT = 4000  # characters of one entry's content
 LARGEST_WHOLE = 2**53 - 1  # whole numbers that every JSON reader reads alike
 _DEEPEST = 4
 _LENGTHS = {"key": 80, "kind": 40, "subject": 160, "reason": 300}
+# What the kitchen itself adds to an entry, and later reads in it.
+_OWN_WORDS = frozenset(
+    {
+        "added_after_closing", "closed_by_program", "confirmed_against", "confirms", "counted", "device_offset_s",
+        "doubted", "measured_at", "next_attempt", "question", "question_remedy", "question_says", "rests_on",
+        "same_person", "stages", "stands", "thermometer_is", "verdict",
+    }
+)  # fmt: skip
 _FIRST = datetime(2000, 1, 1, tzinfo=UTC)
 
 
@@ -82,6 +90,18 @@ def entry_read(raw: Any) -> Sent:
         corrects=_text(raw, "corrects", optional=True),
         reason=_text(raw, "reason", optional=True),
     )
+
+
+def refuse_own_words(sent: Sent) -> None:
+    """Refuse an entry that says of itself what only the kitchen says: a verdict, a question, when it was measured."""
+    found = sorted(_OWN_WORDS & sent.content.keys())
+    if found:
+        raise PotwrightError(
+            f"An entry cannot say {', '.join(found)} of itself.",
+            code="content-not-its-own",
+            numbers={"fields": ", ".join(found)},
+            remedy="Leave these fields out: the kitchen's own program adds them.",
+        )
 
 
 def _json(body: bytes) -> Any:

@@ -154,6 +154,18 @@ def test_a_closed_part_is_judged_again_when_a_reading_of_the_whole_is_set_aside(
     assert verdict(part) is State.NOT_SHOWN
 
 
+# --- what an entry says of itself ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("said", [{"measured_at": "soon"}, {"confirms": 1}, {"question": "x"}, {"verdict": "met"}])
+def test_an_entry_does_not_say_of_itself_what_only_the_kitchen_says(
+    cast: Cast, cooling: CoolingRecord, said: dict[str, object]
+) -> None:
+    answer = read(cast.cook, cooling, 2, "80", **said)
+    assert (answer.outcome, answer.code) == ("refused", "content-not-its-own")
+    assert not Reading.objects.filter(cooling=cooling).exists()
+
+
 # --- gateways -------------------------------------------------------------------------------------------------------
 
 

@@ -87,7 +87,10 @@ def test_a_breached_lot_is_not_released_through_this_door_either(cast: Cast, pla
 
 def test_nobody_writes_a_better_verdict_into_the_book_than_the_log_has(cast: Cast, plan: Plan) -> None:
     lot = a_lot(cast, plan)
-    sent(cast, "lot_released", f"lot/{lot.code}", {"seen": "held", "verdict": "splendid"}, reason="Right")
+    told = {"seen": "held", "verdict": "splendid"}
+    answer = sent(cast, "lot_released", f"lot/{lot.code}", told, reason="Right", key="a")
+    assert (answer.outcome, answer.code) == ("refused", "content-not-its-own")
+    assert sent(cast, "lot_released", f"lot/{lot.code}", {"seen": "held"}, reason="Right", key="b").outcome == "kept"
     assert Entry.objects.get(kind="lot_released").content["verdict"] == "met"
 
 
