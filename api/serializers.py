@@ -13,7 +13,13 @@ Out = serializers.Serializer[Any]
 
 LARGEST_COUNT = 2_147_483_647
 PLAN_DOCUMENT_KINDS = ("batch_sheet", "cooling_log", "purchase_list", "week_overview")
-DOCUMENT_KINDS = (*PLAN_DOCUMENT_KINDS, "label_sheet", "dispatch_note", "completed_cooling_log", "completed_batch_record")
+DOCUMENT_KINDS = (
+    *PLAN_DOCUMENT_KINDS,
+    "label_sheet",
+    "dispatch_note",
+    "completed_cooling_log",
+    "completed_batch_record",
+)
 JOB_STATES = ("queued", "running", "done", "failed", "cancelled")
 PLAN_STATES = ("draft", "published", "superseded")
 ROLES = ("manager", "cook", "inspector", "administrator")

@@ -524,7 +524,7 @@ class Package:
     def data_of(self, name: str) -> bytes:
         try:
             return self.archive.read(name)
-        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError) as error:
+        except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, OSError) as error:
             raise Broken(f"cannot be unpacked ({error})") from None
 
     def _keys(self) -> None:
@@ -826,7 +826,7 @@ def check_file(path: Path, outside: Sequence[str] = (), keys: Sequence[bytes] = 
         try:
             with zipfile.ZipFile(data) as archive:
                 return Package(archive, outside, keys).check()
-        except (zipfile.BadZipFile, EOFError, NotImplementedError, OSError) as error:
+        except (zipfile.BadZipFile, EOFError, RuntimeError, OSError) as error:
             raise Broken(f"cannot be opened as a package: {error}") from None
 
 

@@ -85,7 +85,7 @@ def best_placement(
 
     Equation: minimum of (lateness, end of the chain, order of the pots) over the chains the search tries; nothing that
         is later than it may be.
-    Units: most_late_h [h, weighted].
+    Units: only_option [index of the option], most_late_h [h, weighted].
     Valid: any run of the book's problem; `pouring` only for a run that is poured over.
     Errors: none; nothing found is None.
     Source: own definition (serial schedule generation is a standard method of operations research).
