@@ -8,8 +8,10 @@ from decimal import Decimal
 import pytest
 
 from production.domain.records.verdicts import State
-from production.models import CoolingRecord, Entry, PlanningWeek, Reading, RunRecord
+from production.models import CoolingRecord, Entry, PlanningWeek, Product, Reading, RunRecord, Store
+from production.selectors.lots import lot_verdict
 from production.services.cooling_bulk import ProbeReading, readings_bulk
+from production.services.lots import lot_make
 from tests.conftest import Cast
 from tests.services.cooling_kit import (
     GOOD,
@@ -131,6 +133,36 @@ def test_a_part_of_what_was_reheated_is_not_reheated_again(cast: Cast, cooling: 
     read(cast.cook, part, 40, "50")
     answer = act(cast.cook, part, "reheated", 60, told)
     assert (answer.outcome, answer.code) == ("questioned", "reheat-not-allowed")
+
+
+def test_a_lot_of_a_part_carries_what_the_group_went_through_before_its_reheat(
+    cast: Cast, cooling: CoolingRecord
+) -> None:
+    read(cast.cook, cooling, 2, "80")
+    read(cast.cook, cooling, 60, "50")
+    told = {"temp": "75", "unit": "C", "seconds": "20", "took_s": "600"}
+    assert act(cast.cook, cooling, "reheated", 90, told).outcome == "kept"
+    second = CoolingRecord.objects.get(run=cooling.run, attempt=2)
+    read_all(cast.cook, second, ((2, "74"), (25, "57")))
+    part = _part(cast, second, 30)
+    for minute, temp in ((30, "35"), (80, "21"), (270, "5")):
+        read(cast.cook, part, minute, temp)
+    _close(cast, part, second, 301)
+    assert verdict(part) is State.MET
+    product = Product.objects.filter(kitchen=cast.kitchen, kind="broth", formula__name=cooling.run.sheet["formula"])[0]
+    packed_at = second.opened_at + timedelta(minutes=310)
+    lot = lot_make(
+        by=cast.cook,
+        coolings=[part.subject],
+        product=product.code,
+        containers=1,
+        store=Store.objects.filter(kitchen=cast.kitchen, kind=product.storage)[0].code,
+        packed_at=packed_at,
+        key="packed",
+        now=packed_at,
+    )
+    assert {each.subject for each in lot.coolings.all()} == {part.subject, cooling.subject}
+    assert lot_verdict(lot) != "met"
 
 
 # --- groups that are parted -----------------------------------------------------------------------------------------
