@@ -19,11 +19,13 @@ from production.domain.plan import Fix, LockRun
 from production.domain.sheets import issued
 from production.models import Document, Plan, PlanAsk, PlanFixes, PlanningWeek
 from production.selectors.fixes import fixes_to_json
+from production.selectors.plans import plan_content
 from production.services.asks import ask_add, ask_withdraw
 from production.services.deviations import deviation_open
 from production.services.documents import contents_of, document_store
-from production.services.plans import MadePlan, plan_make, plan_store
 from tests.conftest import Cast
+from tests.kept import kept
+from tests.lots import a_plan
 
 ClientOf = Callable[[User], APIClient]
 
@@ -167,19 +169,18 @@ POT_OUT = {
 }
 
 
-_kept: list[MadePlan] = []
-
-
 def a_fix() -> Fix:
     return Fix(kind="later-dispatch", target="L1", amount=24.0, unit="h", sentence="L1 leaves on Thursday at 09:00.")
 
 
 @pytest.fixture
 def planned(cast: Cast, planning_week: PlanningWeek) -> Planned:
-    """The plan is computed once for all tests; its rows are written for each."""
-    if not _kept:
-        _kept.append(plan_make(kitchen=cast.kitchen, week_id=planning_week.pk))
-    plan = plan_store(made=_kept[0], kitchen=cast.kitchen, week_id=planning_week.pk, user_id=cast.manager.user_id)
+    """The plan is computed once for all tests; its rows are put back for each."""
+    return kept("a week with everything", lambda: _planned(cast, planning_week))
+
+
+def _planned(cast: Cast, planning_week: PlanningWeek) -> Planned:
+    plan = a_plan(cast, planning_week)
     documents: dict[str, Document] = {}
     for content in contents_of(plan):
         documents.setdefault(
@@ -191,7 +192,7 @@ def planned(cast: Cast, planning_week: PlanningWeek) -> Planned:
                 user_id=cast.manager.user_id,
             ),
         )
-    run = _kept[0].content.runs[0]
+    run = plan_content(plan=plan).runs[0]
     later = a_fix()
     PlanFixes.objects.create(plan=plan, content=fixes_to_json((later,)), seconds=1.5, created_at=timezone.now())
     ask = ask_add(by=cast.manager, week=planning_week, plan_number=1, ask=LockRun(run=run.code, keep_size=True))

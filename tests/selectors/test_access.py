@@ -10,11 +10,14 @@ from production.domain.errors import NotAllowed
 from production.selectors.access import Action, may, membership_for, memberships_of, require
 from tests.conftest import Cast
 
-READ = "see_week see_plan see_purchasing see_documents see_workings export_week"
+READ = "see_week see_plan see_purchasing see_documents see_workings see_records inspect export_week export_records"
 TABLE = {
-    "manager": f"{READ} import_week edit_orders make_plan publish_plan issue_documents",
-    "cook": "see_plan see_documents see_workings",
-    "inspector": READ,
+    "manager": (
+        f"{READ} import_week edit_orders make_plan publish_plan issue_documents"
+        " record decide_lots close_deviations keep_thermometers"
+    ),
+    "cook": "see_plan see_documents see_workings see_records record",
+    "inspector": f"{READ} verify",
     "administrator": f"{READ} set_up manage_people",
 }
 
@@ -25,10 +28,10 @@ def test_each_role_may_do_exactly_this(cast: Cast, role: str) -> None:
     assert {each.value for each in Action if may(by, each)} == set(TABLE[role].split())
 
 
-def test_an_inspector_changes_nothing(cast: Cast) -> None:
-    changing = [each for each in Action if not each.value.startswith(("see_", "export_"))]
-    assert len(changing) == 7
-    assert not any(may(cast.inspector, each) for each in changing)
+def test_an_inspector_signs_verifications_and_changes_nothing_else(cast: Cast) -> None:
+    changing = [each for each in Action if not each.value.startswith(("see_", "export_", "inspect"))]
+    assert len(changing) == 12
+    assert [each for each in changing if may(cast.inspector, each)] == [Action.VERIFY]
 
 
 def test_a_refusal_names_who_may(cast: Cast) -> None:
