@@ -53,7 +53,8 @@ def dispatch_confirm(
 
 def _lock(by: Membership, lines: Iterable[int], lots: Iterable[str]) -> None:
     """Hold order lines and lots until the end, always in the same order, so that nobody waits for each other."""
-    list(OrderLine.objects.select_for_update().filter(pk__in=lines).order_by("pk"))
+    own = OrderLine.objects.filter(pk__in=lines, week__kitchen_id=by.kitchen_id)
+    list(own.select_for_update(of=("self",)).order_by("pk"))
     list(Lot.objects.select_for_update().filter(code__in=lots, kitchen_id=by.kitchen_id).order_by("pk"))
 
 
