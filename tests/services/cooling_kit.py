@@ -11,7 +11,9 @@ from typing import Any
 from production.domain.records.verdicts import State
 from production.domain.sheets import batch_sheets, content_to_json
 from production.models import CoolingRecord, Entry, Membership, PlanningWeek, RunRecord, Thermometer
+from production.selectors.fingerprints import week_fingerprint
 from production.selectors.plans import plan_content
+from production.selectors.snapshots import week_snapshot
 from production.services.coolings import coolings_open
 from production.services.floor import floor_take
 from production.services.floor_answers import Answer
@@ -34,19 +36,21 @@ class _Planned:
     drawn_at: datetime
 
 
-_PLANS: list[_Planned] = []
+_PLANS: dict[str, _Planned] = {}
 
 
 def _planned(by: Membership, week: PlanningWeek) -> _Planned:
-    """It is the same in every test, so it is made once."""
-    if not _PLANS:
+    """It is made once for each state of the week."""
+    stands = week_fingerprint(week_snapshot(kitchen=by.kitchen, week_id=week.pk))
+    if stands not in _PLANS:
         made = plan_make(kitchen=by.kitchen, week_id=week.pk)
         content = plan_content(plan=plan_store(made=made, kitchen=by.kitchen, week_id=week.pk, user_id=None))
         run = next(each for each in content.runs if each.draws)
         sheet = next(each for each in batch_sheets(content) if each.run == run.code)
         drawn = next(each.start_at for each in run.draws if each.name == "first").astimezone(UTC)
-        _PLANS.append(_Planned(made, run.code, content_to_json(sheet), sheet.start_at, drawn))
-    return _PLANS[0]
+        _PLANS[made.input_sha256] = _Planned(made, run.code, content_to_json(sheet), sheet.start_at, drawn)
+        return _PLANS[made.input_sha256]
+    return _PLANS[stands]
 
 
 def a_run(by: Membership, week: PlanningWeek) -> RunRecord:
@@ -70,8 +74,7 @@ def _run(by: Membership, week: PlanningWeek) -> RunRecord:
 
 def drawn_at(run: RunRecord) -> datetime:
     """When the plan draws its first draw off."""
-    assert run.code == _PLANS[0].code
-    return _PLANS[0].drawn_at
+    return _PLANS[run.plan.input_sha256].drawn_at
 
 
 def opened(by: Membership, run: RunRecord, *, at: datetime | None = None) -> CoolingRecord:
