@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from copy import deepcopy
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from itertools import count
@@ -67,7 +68,7 @@ def _run(by: Membership, week: PlanningWeek) -> RunRecord:
         plan=plan,
         code=planned.code,
         subject=f"run/{week.starts_on.isoformat()}/{planned.code}",
-        sheet=planned.sheet,
+        sheet=deepcopy(planned.sheet),  # a test may write into its run
         begun_at=planned.begun_at,
     )
 
