@@ -1,7 +1,7 @@
 """What a completed cooling log must state, element by element, with the rule that asks for it.
 
-21 CFR 117.305 and 117.190, 21 CFR 11.50, 9 CFR 417.5 (a)(3), (b) and (c): texts read in the CFR. "Common practice"
-has no source.
+21 CFR 117.305 and 117.190, 21 CFR 11.50, 9 CFR 417.5 as published; the letters of their paragraphs are from memory.
+"Common practice" has no source.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from production.models import PlanningWeek
 from production.selectors.cooling_record import completed_log
 from tests.conftest import Cast
 from tests.services.cooling_kit import a_run, a_thermometer, act, opened, read, sent, take
-from tests.services.review_kit import a_lot_of, after, key
+from tests.services.review_kit import a_lot_of, after
 from tests.services.test_reviews import PASSWORD, sign
 
 ELEMENTS = (
