@@ -19,6 +19,7 @@ class FixesFound:
     """Changes that were tried out and help, the best first; the place of each is the number by which it is applied."""
 
     fixes: tuple[Fix, ...]
+    in_vain: tuple[Fix, ...]  # tried out as well, without effect
     seconds: float
     asked_by: str
     found_at: datetime
@@ -30,8 +31,10 @@ def fixes_of(*, by: Membership, plan: Plan) -> FixesFound | None:
     row = PlanFixes.objects.filter(plan=plan, plan__kitchen_id=by.kitchen_id).select_related("created_by").first()
     if row is None:
         return None
+    kept = fixes_from_json(row.content)
     return FixesFound(
-        fixes=fixes_from_json(row.content),
+        fixes=tuple(fix for fix in kept if fix.helps),
+        in_vain=tuple(fix for fix in kept if not fix.helps),
         seconds=row.seconds,
         asked_by=row.created_by.get_username() if row.created_by else "",
         found_at=row.created_at,
@@ -39,7 +42,7 @@ def fixes_of(*, by: Membership, plan: Plan) -> FixesFound | None:
 
 
 def fixes_to_json(fixes: tuple[Fix, ...]) -> list[dict[str, Any]]:
-    """Fixes as plain JSON values."""
+    """Fixes as plain JSON values, those that help first."""
     content: list[dict[str, Any]] = _adapter().dump_python(fixes, mode="json")
     return content
 

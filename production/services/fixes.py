@@ -43,10 +43,10 @@ def fixes_request(*, by: Membership, plan: Plan, idempotency_key: str = "") -> i
 
 
 def fixes_find(context: JobContext) -> Result:
-    """The job's body: try changes out, keep those that help."""
+    """The job's body: try changes out, keep what each does."""
     plan = Plan.objects.get(pk=context.payload["plan_id"], kitchen_id=context.kitchen_id)
     began = time.perf_counter()
-    fixes = find_fixes(
+    tried = find_fixes(
         plan_content(plan=plan),
         seconds=settings.PLAN_SECONDS,
         cancelled=context.cancelled,
@@ -56,13 +56,14 @@ def fixes_find(context: JobContext) -> Result:
 
     def store() -> Result:
         found = {
-            "content": fixes_to_json(fixes),
+            "content": fixes_to_json((*tried.helping, *tried.in_vain)),
             "seconds": seconds,
             "created_by_id": context.requested_by,
             "created_at": timezone.now(),
         }
         PlanFixes.objects.update_or_create(plan=plan, defaults=found)
-        return {"plan_id": plan.pk, "number": plan.number, "fixes": len(fixes)}
+        counted = {"fixes": len(tried.helping), "in_vain": len(tried.in_vain), "untried": tried.untried}
+        return {"plan_id": plan.pk, "number": plan.number, **counted}
 
     return context.finish(store)
 
@@ -98,7 +99,7 @@ def fix_apply(*, by: Membership, plan: Plan, index: int, idempotency_key: str = 
 def _fix_of(plan: Plan, index: int) -> Fix:
     row = PlanFixes.objects.filter(plan=plan).first()
     fixes = () if row is None else fixes_from_json(row.content)
-    if not 0 <= index < len(fixes):
+    if not 0 <= index < len(fixes) or not fixes[index].helps:
         raise Http404("This plan has no such fix.")
     return fixes[index]
 
@@ -114,7 +115,7 @@ def _change_week(kitchen: Kitchen, week: PlanningWeek, plan: Plan, fix: Fix) -> 
             remedy="Re-plan, and look again for what would help.",
         )
     changed = apply_fix(stands, fix)
-    if not lists_that_differ(stands, changed) <= CHANGED_BY_THE_WEEK:
+    if fix.needs_equipment or not lists_that_differ(stands, changed) <= CHANGED_BY_THE_WEEK:
         raise PotwrightError(
             f"This takes other equipment than the kitchen has: {fix.sentence}",
             code="fix-needs-set-up",

@@ -170,7 +170,14 @@ POT_OUT = {
 
 
 def a_fix() -> Fix:
-    return Fix(kind="later-dispatch", target="L1", amount=24.0, unit="h", sentence="L1 leaves on Thursday at 09:00.")
+    return Fix(
+        kind="later-dispatch",
+        target="L1",
+        amount=24.0,
+        unit="h",
+        sentence="L1 leaves on Thursday at 09:00.",
+        effect_late_h=2.0,
+    )
 
 
 @pytest.fixture

@@ -11,7 +11,7 @@ import pytest
 
 from production.domain.errors import PotwrightError
 from production.domain.kitchen import CubeTray, IceDelivery, Outage, Week
-from production.domain.plan import Fix, Plan, apply_fix, find_fixes, make_plan, planned_with
+from production.domain.plan import Fix, Plan, TriedFixes, apply_fix, find_fixes, make_plan, planned_with
 from production.domain.plan import changes as kinds
 from production.domain.plan.candidates import candidates_of
 from production.domain.week_file import dumps_week, parse_week
@@ -28,7 +28,7 @@ def impossible() -> Plan:
 
 @cache
 def fixes() -> tuple[Fix, ...]:
-    return find_fixes(impossible(), seconds=LONG_S)
+    return find_fixes(impossible(), seconds=LONG_S).helping
 
 
 def missing(plan: Plan, line: str = "") -> int:
@@ -62,7 +62,7 @@ def test_a_supplier_that_comes_too_late_is_answered_with_goods_that_are_fetched(
 
 
 def test_a_week_without_trouble_needs_no_fixes() -> None:
-    assert find_fixes(make_plan(week=a_week()), seconds=1.0) == ()
+    assert find_fixes(make_plan(week=a_week()), seconds=1.0) == TriedFixes((), (), 0)
 
 
 def test_a_pot_that_is_away_is_answered_with_having_it_back() -> None:
@@ -71,7 +71,7 @@ def test_a_pot_that_is_away_is_answered_with_having_it_back() -> None:
     week = replace(a_week(), pots=tuple(replace(pot, outages=(away,)) for pot in a_week().pots))
     plan = make_plan(week=week)
     assert plan.late or plan.unserved
-    lifted = [fix for fix in find_fixes(plan, seconds=LONG_S) if fix.kind == kinds.OUTAGE]
+    lifted = [fix for fix in find_fixes(plan, seconds=LONG_S).helping if fix.kind == kinds.OUTAGE]
     assert lifted
     after = planned_with(plan, apply_fix(week, lifted[0]))
     assert after.schedule.lateness_h < plan.schedule.lateness_h or missing(after) < missing(plan)
@@ -79,10 +79,11 @@ def test_a_pot_that_is_away_is_answered_with_having_it_back() -> None:
 
 def test_looking_stops_when_it_is_told_to() -> None:
     tried: list[str] = []
-    find_fixes(
+    found = find_fixes(
         impossible(), seconds=LONG_S, cancelled=lambda: len(tried) >= 2, progress=lambda note, *_: tried.append(note)
     )
     assert len(tried) == 2
+    assert found.untried == len(candidates_of(impossible())) - 2
 
 
 # The changes by themselves
@@ -112,7 +113,7 @@ def test_one_more_cook_works_the_copied_shift() -> None:
     assert week.shifts[-1].person == week.people[-1].code not in {person.code for person in a_week().people}
 
 
-def test_places_ice_trays_pots_and_formulas_are_added() -> None:
+def test_places_ice_trays_pots_power_room_and_formulas_are_added() -> None:
     assert changed(fix(kinds.COOLING_PLACES, "sink", 2.0)).get("cooling_devices", "sink").places == 6
     brought = changed(fix(kinds.ICE, "", 50.0, at=at("2027-02-02 09:00")))
     assert brought.ice_deliveries == (IceDelivery(code="ice", at=at("2027-02-02 09:00"), mass_kg=50.0),)
@@ -122,6 +123,9 @@ def test_places_ice_trays_pots_and_formulas_are_added() -> None:
     more = changed(fix(kinds.POT_LIKE, "tall", 1.0))
     assert more.pots[-1].inner_height_mm == a_week().pots[0].inner_height_mm
     assert more.get("heat_sources", more.pots[-1].heat_source).input_kw == 26.0
+    assert changed(fix(kinds.HEAT_SUPPLY, "gas", 12.0)).get("heat_supplies", "gas").capacity_kw == 52.0
+    freezer = changed(fix(kinds.STORE_ROOM, "freezer", 100.0)).get("stores", "freezer")
+    assert freezer.volume_l * freezer.usable_share == 750.0 + 100.0
     tall, wide = a_week().pots
     kept = replace(a_week(), pots=(tall, replace(wide, formulas=("fish",))))
     assert changed(fix(kinds.POT_ALLOWED, "wide", 1.0, detail="poultry"), kept).pots[1].formulas == ("fish", "poultry")

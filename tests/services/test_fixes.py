@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import AbstractContextManager
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -54,7 +55,16 @@ def offered(plan: Plan, *fixes: Fix) -> None:
 
 
 def a_fix(kind: str, target: str, amount: float, *, moment: datetime | None = None, detail: str = "") -> Fix:
-    return Fix(kind=kind, target=target, amount=amount, unit="", at=moment, detail=detail, sentence=f"Try {kind}.")
+    return Fix(
+        kind=kind,
+        target=target,
+        amount=amount,
+        unit="",
+        at=moment,
+        detail=detail,
+        sentence=f"Try {kind}.",
+        effect_late_h=1.0,
+    )
 
 
 def test_what_helps_is_found_in_the_background_and_does_what_it_says(
@@ -69,7 +79,18 @@ def test_what_helps_is_found_in_the_background_and_does_what_it_says(
     job = Job.objects.get(pk=job_id)
     found = fixes_of(by=cast.cook, plan=plan)
     assert found is not None
-    assert (job.state, job.result) == ("done", {"plan_id": plan.pk, "number": 1, "fixes": len(found.fixes)})
+    assert (job.state, job.result) == (
+        "done",
+        {
+            "plan_id": plan.pk,
+            "number": 1,
+            "fixes": len(found.fixes),
+            "in_vain": len(found.in_vain),
+            "untried": (job.result or {})["untried"],
+        },
+    )
+    assert found.in_vain
+    assert not any(fix.effect_unserved or fix.effect_late_h for fix in found.in_vain)
     assert found.asked_by == "manager"
     index, best = next((n, fix) for n, fix in enumerate(found.fixes) if fix.kind in {"later-dispatch", "order-split"})
     settings.PLAN_SECONDS = 0
@@ -143,7 +164,14 @@ def test_ice_hours_a_cook_and_a_pot_back_in_use_are_written_into_the_week(
 
 
 @pytest.mark.parametrize(
-    ("kind", "target"), [("cooling-places", "sink"), ("pot-like", "tall"), ("cube-trays", "cube-30")]
+    ("kind", "target"),
+    [
+        ("cooling-places", "sink"),
+        ("pot-like", "tall"),
+        ("cube-trays", "cube-30"),
+        ("heat-supply", "gas"),
+        ("store-room", "freezer"),
+    ],
 )
 def test_other_equipment_has_to_be_there_first(cast: Cast, plan: Plan, kind: str, target: str) -> None:
     offered(plan, a_fix(kind, target, 2.0))
@@ -178,12 +206,18 @@ def test_only_a_manager_of_the_kitchen_asks_for_fixes_and_does_them(cast: Cast, 
 
 
 def test_fixes_come_back_from_their_rows_as_they_were_found(cast: Cast, plan: Plan) -> None:
-    found = find_fixes(plan_content(plan=plan), seconds=2.0)
-    assert found
-    offered(plan, *found)
+    tried = find_fixes(plan_content(plan=plan), seconds=2.0)
+    assert tried.helping
+    offered(plan, *tried.helping, *tried.in_vain)
     kept = fixes_of(by=cast.manager, plan=plan)
     assert kept is not None
-    assert kept.fixes == found
+    assert (kept.fixes, kept.in_vain) == (tried.helping, tried.in_vain)
+
+
+def test_what_was_tried_in_vain_cannot_be_done(cast: Cast, plan: Plan) -> None:
+    offered(plan, a_fix("later-dispatch", "L1", 24.0), replace(a_fix("later-dispatch", "L2", 24.0), effect_late_h=0.0))
+    with pytest.raises(Http404):
+        fix_apply(by=cast.manager, plan=plan, index=1)
 
 
 def test_whether_a_run_could_stand_elsewhere_is_told_to_members_only(cast: Cast, plan: Plan) -> None:

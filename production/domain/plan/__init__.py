@@ -15,7 +15,7 @@ from production.domain.plan.content import (
     Unserved,
 )
 from production.domain.plan.file import plan_dumps, plan_from_json, plan_schema, plan_to_json, preview_to_json
-from production.domain.plan.fixes import find_fixes, planned_with
+from production.domain.plan.fixes import TriedFixes, find_fixes, planned_with
 from production.domain.plan.holds import (
     Ask,
     BoilAt,
@@ -31,6 +31,7 @@ from production.domain.plan.holds import (
 from production.domain.plan.make import make_plan
 from production.domain.plan.move import MoveVerdict, judge_move
 from production.domain.plan.replan import replan
+from production.domain.plan.waits import Wait, Waits, waits_of_line, waits_of_run
 
 __all__ = [
     "Ask",
@@ -51,7 +52,10 @@ __all__ = [
     "StageLoad",
     "StartedAt",
     "Totals",
+    "TriedFixes",
     "Unserved",
+    "Wait",
+    "Waits",
     "apply_fix",
     "ask_from_json",
     "ask_text",
@@ -70,4 +74,6 @@ __all__ = [
     "planned_with",
     "preview_to_json",
     "replan",
+    "waits_of_line",
+    "waits_of_run",
 ]

@@ -8,82 +8,55 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from production.domain.formula import pot_allowed
 from production.domain.kitchen import OrderLine, Pot, Shift, Week
-from production.domain.plan.changes import (
-    CHILLER,
-    COOLING_PLACES,
-    GOODS,
-    ICE,
-    LATER,
-    LONGER_EARLIER,
-    LONGER_LATER,
-    MORE_COOKS,
-    OUTAGE,
-    POT_ALLOWED,
-    POT_LIKE,
-    SPLIT,
-    TRAYS,
-    Fix,
-)
+from production.domain.plan import changes
+from production.domain.plan.changes import Fix
 from production.domain.plan.clock import clock_text
 from production.domain.plan.content import LateLine, Plan, Unserved
+from production.domain.plan.equipment import equipment_for
+from production.domain.plan.needs import Needs, needs_of
 from production.domain.purchasing import trimmed_to_bought_kg
+from production.domain.schedule.book import COOKS, COOLING, HEAT, HOURS, ICE, INGREDIENTS, POTS, STORAGE, TRAYS
+from production.domain.schedule.reasons import TIME
 
-DAYS_BEFORE = 2  # days before a dispatch on which more would help (own choice)
 SHIFT_H = (1.0, 2.0)
 LONGEST_SHIFT_H = 16  # as the week's reader has it
-CHILLER_KG = 60.0  # rated load of the chiller that is proposed (own choice)
 ICE_KG = (50.0, 100.0, 200.0)
 SPARE_SHARE = 0.1  # more is fetched than is missing: trimmings and rounding (own choice)
 DAYS_AFTER = 3  # a dispatch may lie so many days behind the week, as its reader has it
-_Lines = list[OrderLine]
 
 
 def candidates_of(plan: Plan) -> tuple[Fix, ...]:
     """Changes to try out, the most promising first; what each does is not known yet.
 
-    Equation: what holds up a line comes first (hours and hands, cooling, ice, pots, trays, ingredients), then changes
-        that could help any line; of each kind one after another.
+    Equation: first what the reasons of late and unserved lines name and what the runs along their critical chains wait
+        for, at the very pot, device, supply, store or hour; then changes that could help any line; of each kind one
+        after another.
     Units: no quantities; plan (record); returns records with the fix's amounts.
     Valid: plans with late or unserved lines; none for others.
     Errors: none.
     Source: own definition.
     """
-    lines = _lines_in_need(plan)
-    if not lines:
+    need = needs_of(plan)
+    if not need.lines:
         return ()
-    resources = [*(each.resource for each in plan.unserved), *(each.resource for each in plan.late)]
-    kinds = {
-        "ingredients": [_goods(plan)],
-        "cooling": [_cooling(plan), _chiller()],
-        "ice": [_ice(plan.week, _days(plan, lines))],
-        "pots": [_outages(plan.week), _allowed(plan, lines), _pots_like(plan, lines)],
-        "trays": [_trays(plan)],
-        "cooks": [_cooks(plan.week, _days(plan, lines))],
-        "hours": [_shifts(plan.week, _days(plan, lines)), _cooks(plan.week, _days(plan, lines))],
-        "time": [_split(plan), _later(plan)],
+    week, days, equipment = plan.week, need.days, equipment_for(need)
+    kinds: dict[str, list[Iterable[Fix]]] = {
+        INGREDIENTS: [_goods(need)],
+        COOLING: [*equipment[COOLING]],
+        ICE: [_ice(week, days)],
+        POTS: [_outages(week), *equipment[POTS]],
+        TRAYS: [*equipment[TRAYS]],
+        HEAT: [*equipment[HEAT]],
+        STORAGE: [*equipment[STORAGE]],
+        COOKS: [_cooks(week, days)],
+        HOURS: [_shifts(week, days), _cooks(week, days)],
+        TIME: [_split(plan), _later(plan)],
     }
-    order = [*dict.fromkeys(each for each in resources if each in kinds), *(each for each in kinds)]
+    order = [*dict.fromkeys(each for each in need.resources if each in kinds), *kinds]
     found = [list(group) for kind in dict.fromkeys(order) for group in kinds[kind]]
     mixed = [fix for turn in itertools.zip_longest(*found) for fix in turn if fix is not None]
     return tuple({(fix.kind, fix.target, fix.amount, fix.at, fix.detail): fix for fix in mixed}.values())
-
-
-def _lines_in_need(plan: Plan) -> _Lines:
-    codes = {each.line for each in plan.unserved} | {each.line for each in plan.late}
-    return [line for line in plan.week.order_lines if line.code in codes]
-
-
-def _days(plan: Plan, lines: _Lines) -> tuple[datetime, ...]:
-    """Windows of a day that lie before the dispatches in need, latest first: each as its end."""
-    ends = {
-        line.dispatch_at - timedelta(days=back)
-        for line in lines
-        for back in range(DAYS_BEFORE)
-        if line.dispatch_at - timedelta(days=back) > plan.week.plan_from
-    }
-    return tuple(sorted(ends))
 
 
 def _shifts_before(week: Week, ends: Iterable[datetime]) -> list[Shift]:
@@ -117,10 +90,12 @@ def _shifts(week: Week, ends: tuple[datetime, ...]) -> Iterator[Fix]:
                 continue
             if _is_free(week, shift, shift.start - longer, shift.start) and shift.start - longer >= week.plan_from:
                 start = _clock(week, shift.start - longer)
-                yield _fix(LONGER_EARLIER, shift.person, hours, "h", f"{who} starts at {start}.", at=shift.start)
+                yield _fix(
+                    changes.LONGER_EARLIER, shift.person, hours, "h", f"{who} starts at {start}.", at=shift.start
+                )
             if _is_free(week, shift, shift.end, shift.end + longer):
                 end = _clock(week, shift.end + longer)
-                yield _fix(LONGER_LATER, shift.person, hours, "h", f"{who} stays until {end}.", at=shift.start)
+                yield _fix(changes.LONGER_LATER, shift.person, hours, "h", f"{who} stays until {end}.", at=shift.start)
 
 
 def _is_free(week: Week, shift: Shift, start: datetime, end: datetime) -> bool:
@@ -132,27 +107,10 @@ def _cooks(week: Week, ends: tuple[datetime, ...]) -> Iterator[Fix]:
     for shift in _shifts_before(week, ends):
         if shift.start >= week.plan_from:
             when = f"from {_clock(week, shift.start)} to {_clock(week, shift.end)}"
-            yield _fix(MORE_COOKS, shift.person, 1.0, "cooks", f"One more cook {when}.", at=shift.start)
+            yield _fix(changes.MORE_COOKS, shift.person, 1.0, "cooks", f"One more cook {when}.", at=shift.start)
 
 
-# Cooling and ice
-
-
-def _cooling(plan: Plan) -> Iterator[Fix]:
-    week = plan.week
-    missing_l = max(
-        (each.missing for each in plan.unserved if each.resource == "cooling" and each.unit == "L"), default=0
-    )
-    for device in week.cooling_devices:
-        needed = math.ceil(missing_l / device.vessel_fill_l)
-        for places in sorted({1, 2, 4, *([needed, needed + 1] if needed else [])}):
-            what = f"{places} more place{'' if places == 1 else 's'} in {device.name}."
-            yield _fix(COOLING_PLACES, device.code, float(places), "places", what)
-
-
-def _chiller() -> Iterator[Fix]:
-    what = f"A blast chiller for {CHILLER_KG:.0f} kg, with shallow pans, hired or bought."
-    yield _fix(CHILLER, "hired-chiller", CHILLER_KG, "kg", what)
+# Ice, and pots that come back
 
 
 def _ice(week: Week, ends: tuple[datetime, ...]) -> Iterator[Fix]:
@@ -163,10 +121,7 @@ def _ice(week: Week, ends: tuple[datetime, ...]) -> Iterator[Fix]:
         for start in starts:
             at = start + timedelta(hours=3)
             what = f"{mass_kg:.0f} kg of ice bought in, in the bin by {_clock(week, at)}."
-            yield _fix(ICE, "", mass_kg, "kg", what, at=at)
-
-
-# Pots and trays
+            yield _fix(changes.ICE, "", mass_kg, "kg", what, at=at)
 
 
 def _outages(week: Week) -> Iterator[Fix]:
@@ -174,59 +129,25 @@ def _outages(week: Week) -> Iterator[Fix]:
         for outage in pot.outages:
             if outage.end > week.plan_from:
                 what = f"{pot.name} back in use from {_clock(week, outage.start)} on."
-                yield _fix(OUTAGE, pot.code, 1.0, "pots", what, at=outage.start)
-
-
-def _formulas(plan: Plan, lines: _Lines) -> list[str]:
-    products = {product.code: product for product in plan.week.products}
-    return list(dict.fromkeys(products[line.product].formula for line in lines))
-
-
-def _allowed(plan: Plan, lines: _Lines) -> Iterator[Fix]:
-    for code in _formulas(plan, lines):
-        formula = plan.week.get("formulas", code)
-        for pot in plan.week.pots:
-            if not pot.reduction_pan and not pot_allowed(formula=formula, pot=pot):
-                what = f"{formula.name} allowed in {pot.name}, with the clean that its allergens ask for."
-                yield _fix(POT_ALLOWED, pot.code, 1.0, "pots", what, detail=code)
-
-
-def _pots_like(plan: Plan, lines: _Lines) -> Iterator[Fix]:
-    formulas = [plan.week.get("formulas", code) for code in _formulas(plan, lines)]
-    fitting = [
-        pot
-        for pot in plan.week.pots
-        if pot.reduction_pan or any(pot_allowed(formula=formula, pot=pot) for formula in formulas)
-    ]
-    for pot in sorted({_kind(pot): pot for pot in fitting}.values(), key=lambda pot: -pot.inner_diameter_mm):
-        yield _fix(POT_LIKE, pot.code, 1.0, "pots", f"One more pot like {pot.name}, with its own heat source.")
-
-
-def _kind(pot: Pot) -> tuple[float, float, bool]:
-    return pot.inner_diameter_mm, pot.inner_height_mm, pot.reduction_pan
-
-
-def _trays(plan: Plan) -> Iterator[Fix]:
-    missing = [math.ceil(each.missing) for each in plan.unserved if each.resource == "trays"]
-    for tray in plan.week.cube_trays:
-        for count in sorted({*missing, tray.trays} - {0}):
-            yield _fix(TRAYS, tray.code, float(count), "trays", f"{count} more trays of {tray.name}.")
+                yield _fix(changes.OUTAGE, pot.code, 1.0, "pots", what, at=outage.start)
 
 
 # Goods
 
 
-def _goods(plan: Plan) -> Iterator[Fix]:
-    """What runs of the formulas in need are made of, fetched before anything starts; once by itself, once all."""
+def _goods(need: Needs) -> Iterator[Fix]:
+    """What runs of the formulas in need, or along the chains, wait for, fetched before anything starts."""
+    plan = need.plan
     week = plan.week
     products = {product.code: product for product in week.products}
     trim = {each.code: each.trim_yield_share for each in week.ingredients}
     masses: dict[str, float] = {}
     for each in plan.unserved:
-        if each.resource == "ingredients":
+        if each.resource == INGREDIENTS:
             for code, mass_kg in _asked_for(week, products[each.product].formula, each, products[each.product].net_l):
                 masses[code] = masses.get(code, 0.0) + mass_kg
-    waiting = {each.run for each in plan.late if each.resource == "ingredients"}
+    waiting = {each.run for each in plan.late if each.resource == INGREDIENTS}
+    waiting |= {wait.run for wait in need.waits if wait.resource == INGREDIENTS}
     for run in plan.runs:
         for part in run.sourced if run.code in waiting else ():
             if part.to_buy_kg > 0:
@@ -235,7 +156,7 @@ def _goods(plan: Plan) -> Iterator[Fix]:
         bought_kg = trimmed_to_bought_kg(ready_kg=mass_kg * (1 + SPARE_SHARE), trim_yield_share=trim[code])
         bought_kg = math.ceil(10 * bought_kg) / 10
         what = f"{bought_kg:g} kg of {_name(week, 'ingredients', code)} fetched before the work starts."
-        yield _fix(GOODS, code, bought_kg, "kg", what)
+        yield _fix(changes.GOODS, code, bought_kg, "kg", what)
 
 
 def _asked_for(week: Week, formula_code: str, unserved: Unserved, net_l: float) -> Iterable[tuple[str, float]]:
@@ -288,7 +209,7 @@ def _later(plan: Plan) -> Iterator[Fix]:
         if at < _last_dispatch(plan.week):
             hours = (at - line.dispatch_at) / timedelta(hours=1)
             what = f"{code} ({_name(plan.week, 'outlets', line.outlet)}) leaves at {_clock(plan.week, at)} instead."
-            yield _fix(LATER, code, hours, "h", what)
+            yield _fix(changes.LATER, code, hours, "h", what)
 
 
 def _split(plan: Plan) -> Iterator[Fix]:
@@ -303,7 +224,7 @@ def _split(plan: Plan) -> Iterator[Fix]:
                 f"{code} ({_name(plan.week, 'outlets', line.outlet)}) in two parts: {in_time} containers as ordered, "
                 f"the rest at {_clock(plan.week, at)}."
             )
-            yield _fix(SPLIT, code, float(in_time), "containers", what, at=at)
+            yield _fix(changes.SPLIT, code, float(in_time), "containers", what, at=at)
 
 
 def _containers_of(plan: Plan, line: OrderLine, late: list[LateLine]) -> int:
@@ -319,7 +240,5 @@ def _containers_of(plan: Plan, line: OrderLine, late: list[LateLine]) -> int:
     return total
 
 
-def _fix(
-    kind: str, target: str, amount: float, unit: str, sentence: str, *, at: datetime | None = None, detail: str = ""
-) -> Fix:
-    return Fix(kind=kind, target=target, amount=amount, unit=unit, sentence=sentence, at=at, detail=detail)
+def _fix(kind: str, target: str, amount: float, unit: str, sentence: str, *, at: datetime | None = None) -> Fix:
+    return Fix(kind=kind, target=target, amount=amount, unit=unit, sentence=sentence, at=at)

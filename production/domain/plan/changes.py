@@ -20,9 +20,13 @@ OUTAGE = "outage-lifted"
 POT_LIKE = "pot-like"
 POT_ALLOWED = "pot-allowed"
 TRAYS = "cube-trays"
+HEAT_SUPPLY = "heat-supply"
+STORE_ROOM = "store-room"
 GOODS = "goods-fetched"
 SPLIT = "order-split"
 LATER = "later-dispatch"
+# What the kitchen does not have yet: nobody can have it by asking for it here.
+EQUIPMENT = frozenset({COOLING_PLACES, CHILLER, POT_LIKE, POT_ALLOWED, TRAYS, HEAT_SUPPLY, STORE_ROOM})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,9 +34,9 @@ class Fix:
     """A change of the week, in words and as values, with what it does when the week is planned again with it."""
 
     kind: str
-    target: str  # code of the person, device, pot, tray, ingredient or order line
+    target: str  # code of the person, device, pot, tray, heat supply, store, ingredient or order line
     amount: float
-    unit: str  # h, cooks, places, kg, pots, trays, containers
+    unit: str  # h, cooks, places, kg, pots, trays, kW, L, containers
     at: datetime | None = None  # start of the shift or outage, when the ice or the rest of an order comes
     detail: str = ""  # formula that a pot is allowed for
     sentence: str
@@ -41,13 +45,23 @@ class Fix:
     lines_helped: tuple[str, ...] = ()
     also: tuple[Fix, ...] = ()  # a second change, without which the first does not help
 
+    @property
+    def helps(self) -> bool:
+        """Whether more is served, or as much and less late."""
+        return self.effect_unserved > 0 or (self.effect_unserved == 0 and self.effect_late_h > 0)
+
+    @property
+    def needs_equipment(self) -> bool:
+        """Whether it takes something that has to be bought, hired or allowed first."""
+        return self.kind in EQUIPMENT or any(each.needs_equipment for each in self.also)
+
 
 def apply_fix(week: Week, fix: Fix) -> Week:
     """The week with a change made.
 
-    Equation: by its kind: a shift longer by hours, a person more on a copied shift, places, a chiller or trays added,
-        ice or goods brought, an outage taken away, a pot twice, a formula allowed, an order in two parts or later; then
-        the change that goes with it.
+    Equation: by its kind: a shift longer by hours, a person more on a copied shift, places, a chiller, trays, power or
+        room added, ice or goods brought, an outage taken away, a pot twice, a formula allowed, an order in two parts or
+        later; then the change that goes with it.
     Units: week, fix (records; amounts in the fix's unit); returns a record.
     Valid: a week that still has what the fix changes.
     Errors: PotwrightError `fix-out-of-date` when it has not.
@@ -211,6 +225,25 @@ def _trays(week: Week, fix: Fix) -> Week:
     return _entries(week, "cube_trays", _is(fix), lambda tray: replace(tray, trays=tray.trays + more))
 
 
+def _heat_supply(week: Week, fix: Fix) -> Week:
+    return _entries(
+        week,
+        "heat_supplies",
+        _is(fix),
+        lambda supply: replace(supply, capacity_kw=supply.capacity_kw + fix.amount),
+    )
+
+
+def _store_room(week: Week, fix: Fix) -> Week:
+    """So many litres more that can be filled, as they would be in the store itself."""
+    return _entries(
+        week,
+        "stores",
+        _is(fix),
+        lambda store: replace(store, volume_l=store.volume_l + fix.amount / store.usable_share),
+    )
+
+
 def _goods(week: Week, fix: Fix) -> Week:
     if all(each.code != fix.target for each in week.ingredients):
         return week
@@ -251,6 +284,8 @@ _CHANGES: dict[str, Callable[[Week, Fix], Week]] = {
     POT_LIKE: _pot_like,
     POT_ALLOWED: _pot_allowed,
     TRAYS: _trays,
+    HEAT_SUPPLY: _heat_supply,
+    STORE_ROOM: _store_room,
     GOODS: _goods,
     SPLIT: _split,
     LATER: _later,

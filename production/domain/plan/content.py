@@ -91,6 +91,8 @@ class LateLine:
     ready_at: datetime
     resource: str
     sentence: str
+    missing: float = 0.0  # so much more of the resource would be enough, with all other runs where they are
+    unit: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

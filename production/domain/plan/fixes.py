@@ -33,10 +33,21 @@ _EFFORT: Mapping[str, Callable[[Fix], float]] = {
     changes.POT_LIKE: lambda fix: 20.0,
     changes.POT_ALLOWED: lambda fix: 2.0,
     changes.TRAYS: lambda fix: 2.0 + fix.amount / 5.0,
+    changes.HEAT_SUPPLY: lambda fix: 12.0 + fix.amount / 5.0,
+    changes.STORE_ROOM: lambda fix: 4.0 + fix.amount / 100.0,
     changes.GOODS: lambda fix: 2.0,
     changes.SPLIT: lambda fix: 3.0,
     changes.LATER: lambda fix: 3.0 + fix.amount / 4.0,
 }
+
+
+@dataclass(frozen=True, slots=True)
+class TriedFixes:
+    """Changes that were tried out: those that help, the most help for the least effort first; and the others."""
+
+    helping: tuple[Fix, ...]
+    in_vain: tuple[Fix, ...]  # in the order in which they were tried
+    untried: int  # for which there was no time
 
 
 def find_fixes(
@@ -46,8 +57,8 @@ def find_fixes(
     seed: int = 0,
     cancelled: Cancelled | None = None,
     progress: Progress | None = None,
-) -> tuple[Fix, ...]:
-    """Changes of the week that were tried out and help, the most help for the least effort first.
+) -> TriedFixes:
+    """Try out changes of the week, and say which help and which do not.
 
     Equation: each candidate is made and the week planned again from the plan as it is; it is kept when fewer
         containers are unserved, or as many and orders are less late. Candidates are tried in turn until the time is
@@ -64,9 +75,12 @@ def find_fixes(
         cancelled=cancelled,
     )
     found: list[Fix] = []
+    in_vain: list[Fix] = []
+    untried = 0
     opened: list[tuple[Fix, Plan]] = []
     for number, candidate in enumerate(candidates):
         if number and effort.is_over:
+            untried = len(candidates) - number
             break
         if progress is not None:
             progress(f"try: {candidate.sentence}", number, len(candidates))
@@ -74,11 +88,13 @@ def find_fixes(
         fix = None if after is None else _with_effect(plan, candidate, after)
         if fix is not None:
             found.append(fix)
-        elif after is not None and _reasons(after) - _reasons(plan):
-            opened.append((candidate, after))
+        elif after is not None:
+            in_vain.append(candidate)
+            if _reasons(after) - _reasons(plan):
+                opened.append((candidate, after))
     helped = {line for fix in found for line in fix.lines_helped}
     found += _pairs(plan, opened, {each.line for each in plan.unserved} - helped, effort)
-    return tuple(sorted(found, key=lambda fix: -_worth(fix)))
+    return TriedFixes(tuple(sorted(found, key=lambda fix: -_worth(fix))), tuple(in_vain), untried)
 
 
 @dataclass(frozen=True, slots=True)

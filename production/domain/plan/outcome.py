@@ -84,4 +84,6 @@ def late_of(frame: Frame, schedule: Schedule) -> Iterable[LateLine]:
                 ready_at=due + behind,
                 resource=late.resource,
                 sentence=late.sentence,
+                missing=late.missing,
+                unit=late.unit,
             )

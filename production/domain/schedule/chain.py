@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from functools import cache
 
-from production.domain.schedule.book import Book, shape_of
-from production.domain.schedule.holding import Barrier, Slide, slide, users_of
+from production.domain.schedule.book import POTS, Book, Ease, shape_of
+from production.domain.schedule.here import first_holder, free_gain
+from production.domain.schedule.holding import (
+    HOLDERS,
+    Barrier,
+    Need,
+    Slide,
+    has_it_from,
+    slide,
+    unmet_needs,
+    users_of,
+)
 from production.domain.schedule.problem import Problem, RunJob
 from production.domain.schedule.result import PlacedRun, Schedule
-from production.domain.schedule.together import groups_of
+from production.domain.schedule.together import Group, best_group, groups_of
 
 LONGEST = 6  # links
 
@@ -21,18 +33,21 @@ class Link:
     job: str
     resource: str
     code: str  # pot, heat supply, cooling device, tray or store; empty where there is only one of the kind
+    what: str  # stage, addition or draw that needs it
     from_min: int
     until_min: int
     blocked_by: tuple[str, ...]  # runs that have the resource meanwhile, the one that keeps it longest first
 
 
-def critical_chain(problem: Problem, schedule: Schedule, job_code: str) -> tuple[Link, ...]:
+def critical_chain(problem: Problem, schedule: Schedule, job_code: str, *, short_of: str = "") -> tuple[Link, ...]:
     """Follow a placed run backwards along what binds it.
 
     Equation: each run is slid towards now with all others in place; the resource without which it could end earliest
-        is its link, and the run that keeps that resource longest is looked at next. It ends at a run that nothing
-        holds, that has begun or is held to its start, at hours, goods or shelf life, or after six links.
-    Units: problem, schedule (records), job_code [no quantities]; returns links with min.
+        is its link. Of the runs that have that resource, the one that keeps it longest and itself waits for something
+        earlier is looked at next. It ends where there is none (nothing holds them, they have begun or are held to
+        their start), at hours, goods or shelf life, or after six links. For a run that is late because it is short of
+        one resource the first link is the place where it would be on time with more of that, in whatever pot.
+    Units: problem, schedule (records), job_code, short_of (words); returns links with min.
     Valid: a run placed in a schedule that passes the check; a run that is left out has no chain.
     Errors: none.
     Source: own definition (the critical chain of a schedule is a standard notion of operations research).
@@ -43,18 +58,81 @@ def critical_chain(problem: Problem, schedule: Schedule, job_code: str) -> tuple
     for run in schedule.runs:
         book.take_run(jobs[run.job], run, 1)
     groups = groups_of(problem)
+
+    @cache
+    def held(code: str) -> Link | None:
+        chains = [(job, placed[job.code]) for job in groups[code].jobs if job.code in placed]
+        return _link(book, code, chains, jobs, placed)
+
     links: list[Link] = []
-    seen: set[str] = set()
-    at: str | None = job_code if job_code in placed else None
-    while at is not None and len(links) < LONGEST:
-        chains = [(job, placed[job.code]) for job in groups[at].jobs if job.code in placed]
-        seen |= {job.code for job, _ in chains}
-        link = _link(book, at, chains, jobs, placed)
-        if link is None:
-            break
+    link = None
+    if job_code in placed:
+        link = _short_of(book, groups[job_code], short_of, jobs, placed) or held(job_code)
+    while link is not None and len(links) < LONGEST:
         links.append(link)
-        at = next((code for code in link.blocked_by if code not in seen), None)
+        link = next(_earlier(link, held), None)
     return tuple(links)
+
+
+def _short_of(
+    book: Book, group: Group, resource: str, jobs: Mapping[str, RunJob], placed: Mapping[str, PlacedRun]
+) -> Link | None:
+    """What a late run would need to be on time, and who has it then."""
+    if resource not in HOLDERS:
+        return None
+    chains = [(job, placed[job.code]) for job in group.jobs if job.code in placed]
+    with _without(book, chains):
+        wished = best_group(book, group, ease=Ease(frozenset([resource])), most_late_h=0.0)
+        for (job, run), found in zip(chains, wished or (), strict=False):
+            need = next(unmet_needs(book, job, found.run), None)
+            if need is not None:
+                until_min = has_it_from(book, job, run, need)
+                users = _users(book, need, until_min // book.step, jobs, _others(chains, placed))
+                return _linked(job.code, need, need.start * book.step, until_min, users)
+    return None
+
+
+def _users(
+    book: Book, need: Need, until: int, jobs: Mapping[str, RunJob], others: Sequence[PlacedRun]
+) -> tuple[PlacedRun, ...]:
+    """Who has what is needed at a wished place; of a vessel, who is in it from there on until it can be had."""
+    if need.resource == POTS:
+        return users_of(book, replace(need, start=until), until - need.start, jobs, others)
+    return users_of(book, need, 0, jobs, others)
+
+
+def _others(chains: Sequence[tuple[RunJob, PlacedRun]], placed: Mapping[str, PlacedRun]) -> list[PlacedRun]:
+    mine = {job.code for job, _ in chains}
+    return [run for run in placed.values() if run.job not in mine]
+
+
+def _linked(code: str, need: Need, from_min: int, until_min: int, users: Sequence[PlacedRun]) -> Link:
+    return Link(
+        job=code,
+        resource=need.resource,
+        code=need.code,
+        what=need.word,
+        from_min=from_min,
+        until_min=until_min,
+        blocked_by=tuple(run.job for run in users),
+    )
+
+
+@contextmanager
+def _without(book: Book, chains: Sequence[tuple[RunJob, PlacedRun]]) -> Iterator[None]:
+    for job, run in chains:
+        book.take_run(job, run, -1)
+    yield
+    for job, run in chains:
+        book.take_run(job, run, 1)
+
+
+def _earlier(link: Link, held: Callable[[str], Link | None]) -> Iterator[Link]:
+    """What the runs in the way wait for themselves, as far as that lies before: a chain only leads back in time."""
+    for code in link.blocked_by:
+        before = held(code)
+        if before is not None and before.until_min < link.until_min:
+            yield before
 
 
 def _link(
@@ -66,31 +144,23 @@ def _link(
 ) -> Link | None:
     if any(job.start_at_min is not None for job, _ in chains):
         return None
-    for job, run in chains:
-        book.take_run(job, run, -1)
-    slid = slide(book, chains, shortest=len(chains) == 1)
-    barrier = _binding(slid)
-    mine = {job.code for job, _ in chains}
-    others = [run for run in placed.values() if run.job not in mine]
-    by = int(slid.by[barrier.place]) if barrier else 0
-    users = users_of(book, barrier.need, by, jobs, others) if barrier else ()
-    for job, run in chains:
-        book.take_run(job, run, 1)
-    if barrier is None:
-        return None
-    return Link(
-        job=code,
-        resource=barrier.need.resource,
-        code=barrier.need.code,
-        from_min=(barrier.need.start - by) * book.step,
-        until_min=barrier.has_it_from * book.step,
-        blocked_by=tuple(run.job for run in users),
-    )
+    with _without(book, chains):
+        slid = slide(book, chains, shortest=len(chains) == 1)
+        barrier = _binding(book, chains, slid)
+        if barrier is None:
+            return None
+        by = int(slid.by[barrier.place])
+        users = users_of(book, barrier.need, by, jobs, _others(chains, placed))
+    from_min = (barrier.need.start - by) * book.step
+    return _linked(code, barrier.need, from_min, barrier.has_it_from * book.step, users)
 
 
-def _binding(slid: Slide) -> Barrier | None:
+def _binding(book: Book, chains: Sequence[tuple[RunJob, PlacedRun]], slid: Slide) -> Barrier | None:
     """What holds the chains: the one thing that costs most, or of several together the first."""
-    if slid.free_gain() > 0:
+    if not (slid.gains > 0).any() or free_gain(book, chains, slid) > 0:
         return None
-    held = [each.resource for each in slid.held_by()] or (slid.held_together() if (slid.gains > 0).any() else [])
-    return slid.barrier(held[0]) if held else None
+    held = first_holder(book, chains, slid)
+    if held is not None:
+        return slid.barrier(held.resource)
+    together = slid.held_together()
+    return slid.barrier(together[0]) if together else None

@@ -217,6 +217,41 @@ def _vessels(
         yield Need(POTS, run.pan, 1, poured, marks[-1], option.stages[option.pan.pour_stage].kind), held, until
 
 
+def unmet_needs(book: Book, job: RunJob, run: PlacedRun) -> Iterator[Need]:
+    """What a chain needs at a place that it has not been given, and that others have or that is not there.
+
+    Equation: the needs of a slide that is not moved, as far as they are not met.
+    Units: book, job, run (records); returns needs in steps.
+    Valid: a run that is not in the book, from now on.
+    Errors: none.
+    Source: own definition.
+    """
+    here = np.zeros(1, dtype=np.int64)
+    marks = _marks(book, job, run, shortest=False)
+    for need in _needs(book, job, run, marks):
+        if _blocked(book, need, here)[0]:
+            yield need
+    for need, held, until in _vessels(book, job, run, marks, here):
+        if held[0] > until[0]:
+            yield need
+
+
+def has_it_from(book: Book, job: RunJob, run: PlacedRun, need: Need) -> int:
+    """When a placed run begins to use what it needed elsewhere.
+
+    Equation: the start of the same stage or draw; of a vessel, when it comes into the pot or pan that it has.
+    Units: book, job, run, need (records); returns [min].
+    Valid: needs of the same run at another place.
+    Errors: none.
+    Source: own definition.
+    """
+    marks = _marks(book, job, run, shortest=False)
+    here = np.zeros(1, dtype=np.int64)
+    needs = [*_needs(book, job, run, marks), *(vessel for vessel, _, _ in _vessels(book, job, run, marks, here))]
+    same = [each.start for each in needs if (each.resource, each.word) == (need.resource, need.word)]
+    return same[0] * book.step if same else run.start_min
+
+
 def _held(book: Book, wash: int, emptied: Steps) -> Steps:
     return emptied if wash == 0 else wash_starts(book, wash, NO_HOURS)[emptied] + wash
 
@@ -226,7 +261,8 @@ def users_of(
 ) -> tuple[PlacedRun, ...]:
     """The placed runs that use what a chain would need at an earlier place, the one that holds it longest first.
 
-    Equation: runs whose use of the resource overlaps the need's span, moved by `by`; for ice the draws before it.
+    Equation: runs whose use of the resource overlaps the need's span, moved by `by`; for ice the draws before it, for
+        a vessel whoever is in it on the way from there to its place.
     Units: book, need, jobs, runs (records), by [steps]; returns records.
     Valid: runs on the book's steps.
     Errors: none.

@@ -206,6 +206,19 @@ def left_out(job: RunJob, *, tried: bool) -> Unplaced:
     )
 
 
+def is_scarce(resource: str, remedy: str) -> bool:
+    """Whether a run was left out because others have what it needs, not because the kitchen has nothing of the kind.
+
+    Equation: a resource that runs share, named as the one thing of which more would do.
+    Units: no quantities; resource, remedy (words of an Unplaced).
+    Valid: what explained tells.
+    Errors: none.
+    Source: own definition.
+    """
+    shared = resource in RESOURCES and resource not in (HOURS, INGREDIENTS, SHELF_LIFE)
+    return shared and remedy.startswith(RESOURCES[resource].remedy)
+
+
 def _why_late(book: Book, group: Group, placed: Mapping[str, PlacedRun]) -> list[Late]:
     """The dispatches that the runs of a group miss, with the resource that holds them up."""
     missed = [
@@ -229,6 +242,8 @@ def _why_late(book: Book, group: Group, placed: Mapping[str, PlacedRun]) -> list
             sentence=" ".join(
                 [f"Ready {spell_minutes(ready_min - due.minute)} after its dispatch.", cause.sentence, cause.remedy]
             ),
+            missing=cause.missing,
+            unit=cause.unit,
         )
         for code, due, ready_min in missed
     ]

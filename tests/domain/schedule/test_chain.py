@@ -19,9 +19,9 @@ def test_a_chain_goes_from_run_to_run_in_one_pot_and_ends_at_the_hours() -> None
     schedule = greedy_schedule(problem)
 
     assert critical_chain(problem, schedule, "C") == (
-        Link(job="C", resource="pots", code="K1", from_min=855, until_min=870, blocked_by=("B",)),
-        Link(job="B", resource="pots", code="K1", from_min=600, until_min=615, blocked_by=("A",)),
-        Link(job="A", resource="hours", code="", from_min=345, until_min=360, blocked_by=()),
+        Link(job="C", resource="pots", code="K1", what="load", from_min=855, until_min=870, blocked_by=("B",)),
+        Link(job="B", resource="pots", code="K1", what="load", from_min=600, until_min=615, blocked_by=("A",)),
+        Link(job="A", resource="hours", code="", what="load", from_min=345, until_min=360, blocked_by=()),
     )
 
 
@@ -31,7 +31,7 @@ def test_a_chain_names_the_ice_and_the_run_that_took_it() -> None:
 
     # The bin is empty at 600 and full at 700: 705 is the first draw-off on the grid, 690 the last that is too early.
     ice, hours = critical_chain(problem, schedule, "B")
-    assert ice == Link(job="B", resource="ice", code="", from_min=690, until_min=705, blocked_by=("A",))
+    assert ice == Link(job="B", resource="ice", code="", what="first", from_min=690, until_min=705, blocked_by=("A",))
     assert hours.resource == "hours"
 
 
@@ -76,4 +76,5 @@ def test_every_late_run_of_random_weeks_has_a_chain_through_runs_of_the_plan() -
             assert all(link.from_min < link.until_min for link in chain)
             assert all(placed.issuperset(link.blocked_by) for link in chain)
             assert all(after.job in before.blocked_by for before, after in pairwise(chain))
+            assert all(after.until_min < before.until_min for before, after in pairwise(chain))
     assert late >= 2
