@@ -21,6 +21,7 @@ BEFORE_PX = 18.0  # height of the row of outlines
 LATE_EDGE_PX = 7.0
 LOCK_PX = 14.0
 MARK_PX = 14.0
+LINK_PX = 17.0
 OUT_OF_USE = "#d9dfe4"
 
 
@@ -70,7 +71,9 @@ def _tracks(bars: Sequence[TimelineBar]) -> tuple[int, ...]:
 def bar_words(bar: TimelineBar) -> str:
     """A bar in words."""
     meaning = bar.word or (MEANING_WORDS[bar.meaning] if bar.meaning else "")
-    return f"{bar.label} {bar.when}{', locked' if bar.locked else ''}{f', {meaning}' if meaning else ''}"
+    said = [f"{bar.label} {bar.when}", "locked" if bar.locked else "", meaning]
+    said += [f"number {bar.link} of the chain" if bar.link else ""]
+    return ", ".join(filter(None, said))
 
 
 def draw_row(canvas: Canvas, scale: Scale, row: Row) -> None:
@@ -119,6 +122,8 @@ def _bar(canvas: Canvas, scale: Scale, bar: TimelineBar, top: float, track_px: f
         edge = 3.0 if bar.locked else 1.2
         dash = "4 2" if bar.meaning == "near" else ""
         canvas.rect(x, box_top, width, box_height, stroke=colour, stroke_width=edge, dash=dash)
+        if bar.link:
+            canvas.rect(x - 2.5, box_top - 2.5, width + 5, box_height + 5, stroke=INK, stroke_width=2.0)
         _label(canvas, bar, x, width, (box_top, base))
 
 
@@ -126,9 +131,12 @@ def _label(canvas: Canvas, bar: TimelineBar, x: float, width: float, strip: tupl
     """Lock, word and name from the left, mark at the right; what finds no room is in the title of the bar."""
     small, middle = canvas.size.small_px, (strip[0] + strip[1]) / 2
     left, right = x + 4, x + width - 4
+    if bar.link:
+        _chain_number(canvas, bar.link, x, strip)
+        left += LINK_PX
     if bar.meaning == "past" and width > LATE_EDGE_PX:
         edge = strip[1] - strip[0]
-        canvas.hatch(x, strip[0], LATE_EDGE_PX, edge, "crossed", colour=MEANING_COLOUR["past"])
+        canvas.hatch(left - 4, strip[0], LATE_EDGE_PX, edge, "crossed", colour=MEANING_COLOUR["past"])
         left += LATE_EDGE_PX
     if bar.locked and right - left > LOCK_PX:
         canvas.lock((left + LOCK_PX / 2 - 2, middle))
@@ -143,6 +151,14 @@ def _label(canvas: Canvas, bar: TimelineBar, x: float, width: float, strip: tupl
         canvas.text(left, middle + small * 0.35, bar.word, size_px=small, weight=600)
         left += text_width_px(f"{bar.word} ", small, 600)
     canvas.text(left, middle + small * 0.35, label, size_px=small)
+
+
+def _chain_number(canvas: Canvas, link: int, x: float, strip: tuple[float, float]) -> None:
+    """A flag of ink at the left of the bar with its number in the chain."""
+    small = canvas.size.small_px
+    canvas.rect(x, strip[0], LINK_PX, strip[1] - strip[0], fill=INK)
+    middle = (strip[0] + strip[1]) / 2 + small * 0.35
+    canvas.text(x + LINK_PX / 2, middle, str(link), size_px=small, anchor="middle", weight=600, fill=PAPER)
 
 
 def draw_pour(canvas: Canvas, scale: Scale, pour: Pour, rows: Sequence[Row]) -> None:

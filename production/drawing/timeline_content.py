@@ -48,6 +48,7 @@ class TimelineBar:
     meaning: Meaning | None = None
     word: str = ""  # what the meaning is here, where its standing words do not say it
     locked: bool = False
+    link: int = 0  # its number in the chain of waiting runs that is looked at; 0 where it is in none
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

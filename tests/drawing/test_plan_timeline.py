@@ -217,3 +217,12 @@ def test_a_pot_that_is_out_of_use_says_so() -> None:
     drawn = read(plan_timeline(replace(PLAN, pots=(PLAN.pots[0], out)), SIZE))
     assert "out of use" in drawn.words()
     assert "Hockerkocher Nebenraum: nothing planned; out of use for 13 h 20 min." in drawn.description
+
+
+def test_a_bar_of_a_chain_bears_its_number_also_where_it_is_narrow() -> None:
+    first, second = PLAN.pots[0].bars
+    narrow = replace(second, end_min=second.start_min + 5, link=2)
+    lane = replace(PLAN.pots[0], bars=(replace(first, link=1), narrow))
+    drawn = read(plan_timeline(replace(PLAN, pots=(lane, *PLAN.pots[1:])), SIZE))
+    assert {"1", "2"} <= set(drawn.words())
+    assert "1 Veal minute 360 to 1080, number 1 of the chain" in drawn.description

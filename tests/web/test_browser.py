@@ -85,6 +85,7 @@ def pages_of(plan: Plan) -> list[str]:
         address(week, "orders", "L1"),
         address(week, "plan"),
         f"{address(week, 'plan')}?day={run['start_at'][:10]}",
+        f"{address(week, 'plan')}?waits={run['code']}",
         address(week, "plan", "1"),
         address(week, "plan", "1", "publish"),
         address(week, "plan", "1", "to", "1"),

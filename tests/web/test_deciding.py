@@ -244,6 +244,44 @@ def test_what_would_help_is_asked_for_shown_and_done(cast: Cast, keep: Keep) -> 
     assert client.post(address(plan.week, "plan", "1", "help", "7"), {"request_key": "e"}).status_code == 404
 
 
+def test_what_takes_other_equipment_has_no_button_and_says_what_to_do_outside(cast: Cast, keep: Keep) -> None:
+    plan = keep(change=short_of_time)
+    sink = Fix(
+        kind="cooling-places",
+        target="sink",
+        amount=1.0,
+        unit="places",
+        sentence="1 more place in Ice sink.",
+        effect_unserved=2,
+    )
+    allowed = Fix(
+        kind="pot-allowed",
+        target="wide",
+        amount=1.0,
+        unit="pots",
+        detail="fish",
+        sentence="Fish stock allowed in Wide 45.",
+        effect_late_h=2.0,
+    )
+    in_vain = Fix(kind="heat-supply", target="gas", amount=5.0, unit="kW", sentence="5 kW more from Gas line.")
+    content = fixes_to_json((sink, allowed, in_vain))
+    PlanFixes.objects.create(plan=plan, content=content, seconds=1.0, created_at=timezone.now())
+    page = signed_in(cast.manager).get(address(plan.week, "plan"))
+    body = page.content.decode()
+    assert "1 more place in Ice sink." in body
+    assert "Once it has come, an administrator enters it on the set-up pages" in body
+    assert "Whether that may be is for the kitchen&#x27;s food-safety plan to say" in body
+    assert "Do this" not in body
+    assert "Tried without effect: 1 change<" in body
+    assert page.context["in_vain"] == ("5 kW more from Gas line.",)
+    for index in range(3):
+        refused = signed_in(cast.manager).post(
+            address(plan.week, "plan", "1", "help", str(index)), {"request_key": "d"}
+        )
+        assert refused.status_code == (422 if index < 2 else 404)
+    assert not Job.objects.filter(kind="replan").exists()
+
+
 def test_a_run_of_an_older_plan_opens_as_it_stands_there(cast: Cast, keep: Keep) -> None:
     base = keep()
     again = keep(base=base, change=moved)

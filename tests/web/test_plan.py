@@ -12,7 +12,7 @@ from production.domain.plan import LateLine, Unserved, make_plan, plan_from_json
 from production.domain.plan import Plan as PlanContent
 from production.drawing.timeline_content import LaneStep, PlanTimeline, StepLane
 from production.models import Job, Plan, PlanningWeek
-from production.web.present.plan import late_rows, lines_of, margin_of, now_share, run_rows, timeline, unserved_rows
+from production.web.present.plan import late_rows, lines_of, margin_of, open_share, run_rows, timeline, unserved_rows
 from production.web.present.words import line_name
 from production.web.style import Style, style_of
 from tests.builders import a_line, a_week, at
@@ -87,13 +87,13 @@ def test_nobody_there_is_what_the_shifts_leave_free(plan: Plan) -> None:
 def test_the_timeline_opens_where_now_is(plan: Plan) -> None:
     content, _ = drawn(plan)
     _, line = drawn(plan, now=content.runs[0].start_at)
-    share = now_share(line)
+    share = open_share(line)
     assert share is not None
     assert line.start_min + share * (line.end_min - line.start_min) == pytest.approx(
         content.runs[0].placed.start_min, abs=10
     )
     _, later = drawn(plan, now=datetime(2028, 1, 1, tzinfo=UTC))
-    assert now_share(later) is None
+    assert open_share(later) is None
 
 
 def test_the_table_says_the_same_as_the_drawing(cast: Cast, plan: Plan) -> None:

@@ -45,8 +45,8 @@ def critical_chain(problem: Problem, schedule: Schedule, job_code: str, *, short
     Equation: each run is slid towards now with all others in place; the resource without which it could end earliest
         is its link. Of the runs that have that resource, the one that keeps it longest and itself waits for something
         earlier is looked at next. It ends where there is none (nothing holds them, they have begun or are held to
-        their start), at hours, goods or shelf life, or after six links. For a run that is late because it is short of
-        one resource the first link is the place where it would be on time with more of that, in whatever pot.
+        their start), at hours, goods or shelf life, or after six links. Where a run is late because it is short of
+        another resource, the first link is the place where it would be on time with more of that, in whatever pot.
     Units: problem, schedule (records), job_code, short_of (words); returns links with min.
     Valid: a run placed in a schedule that passes the check; a run that is left out has no chain.
     Errors: none.
@@ -65,9 +65,9 @@ def critical_chain(problem: Problem, schedule: Schedule, job_code: str, *, short
         return _link(book, code, chains, jobs, placed)
 
     links: list[Link] = []
-    link = None
-    if job_code in placed:
-        link = _short_of(book, groups[job_code], short_of, jobs, placed) or held(job_code)
+    link = held(job_code) if job_code in placed else None
+    if job_code in placed and (link is None or link.resource != short_of):
+        link = _short_of(book, groups[job_code], short_of, jobs, placed) or link
     while link is not None and len(links) < LONGEST:
         links.append(link)
         link = next(_earlier(link, held), None)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from production.domain.kitchen import Week
 from production.domain.plan import Fix
+from production.domain.plan.changes import EQUIPMENT, POT_ALLOWED
 from production.web.present.words import line_name
 from production.web.style import duration_text
 
@@ -19,6 +20,7 @@ class FixRow:
     sentence: str
     effect: str
     lines: tuple[str, ...]
+    outside: str  # what has to be done outside the program first; empty where the week can be changed at once
 
 
 def fix_rows(*, fixes: Iterable[Fix], week: Week) -> tuple[FixRow, ...]:
@@ -29,9 +31,24 @@ def fix_rows(*, fixes: Iterable[Fix], week: Week) -> tuple[FixRow, ...]:
             index=index,
             sentence=fix.sentence,
             effect=_effect(fix),
+            outside=_outside(fix) if fix.needs_equipment else "",
             lines=tuple(line_name(week, line) for line in fix.lines_helped if line in known),
         )
         for index, fix in enumerate(fixes)
+    )
+
+
+def _outside(fix: Fix) -> str:
+    """Nothing is planned on what is not there, so there is nothing to click."""
+    allows = [each.kind == POT_ALLOWED for each in (fix, *fix.also) if each.kind in EQUIPMENT]
+    if all(allows):
+        return (
+            "Whether that may be is for the kitchen's food-safety plan to say. If so, an administrator enters it "
+            "on the set-up pages; then re-plan."
+        )
+    return (
+        "The kitchen has not got it, and nothing is planned on what is not there. Once it has come, an administrator "
+        "enters it on the set-up pages; then re-plan."
     )
 
 

@@ -40,6 +40,7 @@ class Shown:
     start: float
     end: float
     locked: frozenset[str] = frozenset()
+    chain: tuple[str, ...] = ()  # runs of a chain of waiting that is looked at, in its order
 
     def inside(self, begins: float, ends: float) -> bool:
         """Does any of it fall into the stretch?"""
@@ -48,6 +49,10 @@ class Shown:
     def when(self, begins: float, ends: float) -> str:
         """From when to when, in words."""
         return self.style.between(self.plan.at(begins), self.plan.at(ends))
+
+    def link(self, run: str) -> int:
+        """The number of a run in the chain; 0 where it is in none."""
+        return self.chain.index(run) + 1 if run in self.chain else 0
 
     @property
     def late(self) -> frozenset[str]:
@@ -102,6 +107,7 @@ def _bars(shown: Shown, pot: str) -> Iterator[TimelineBar]:
             meaning="past" if late else None,
             word="late" if late else "",
             locked=run.code in shown.locked,
+            link=shown.link(run.code),
         )
 
 

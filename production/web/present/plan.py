@@ -61,6 +61,7 @@ class LateRow:
 class UnservedRow:
     """Containers of an order line that nobody will get, for one reason."""
 
+    line: str  # its code
     head: str
     sentence: str
     remedy: str
@@ -126,13 +127,17 @@ def timeline(
     day: date | None,
     before: Plan | None = None,
     locked: Iterable[str] = (),
+    chain: tuple[str, ...] = (),
 ) -> PlanTimeline:
-    """The whole plan, or one day of it, as lanes; against the plan before, where there is one to compare with."""
+    """The whole plan, or one day of it, as lanes; against the plan before, where there is one to compare with.
+
+    The runs of a chain of waiting are numbered.
+    """
     first, last = (day, day) if day else _days_of(plan, style)
     start, end = _minute(plan, _midnight(first, style)), _minute(plan, _midnight(last + timedelta(days=1), style))
     every = _HOURS_APART_ONE_DAY if day else _HOURS_APART
     days = tuple(_each_day(first, last))
-    shown = Shown(plan=plan, style=style, href=href, start=start, end=end, locked=frozenset(locked))
+    shown = Shown(plan=plan, style=style, href=href, start=start, end=end, locked=frozenset(locked), chain=chain)
     resources = resources_of(plan)
     return PlanTimeline(
         name="Plan of the pots",
@@ -162,11 +167,13 @@ def stage_kinds(line: PlanTimeline) -> tuple[StageKind, ...]:
     return tuple(kind for kind in STAGE_PATTERN if kind in shown)
 
 
-def now_share(line: PlanTimeline) -> float | None:
-    """How far along the timeline now is, so that it opens there."""
-    if line.now_min is None:
+def open_share(line: PlanTimeline) -> float | None:
+    """How far along the timeline it opens: at the first run of a chain that is looked at, else at now."""
+    first = [bar.start_min for lane in line.pots for bar in lane.bars if bar.link == 1]
+    at = first[0] if first else line.now_min
+    if at is None:
         return None
-    return round((line.now_min - line.start_min) / (line.end_min - line.start_min), 3)
+    return round((max(at, line.start_min) - line.start_min) / (line.end_min - line.start_min), 3)
 
 
 def late_rows(*, plan: Plan, style: Style, href: Callable[[str], str]) -> tuple[LateRow, ...]:
@@ -191,6 +198,7 @@ def unserved_rows(plan: Plan) -> tuple[UnservedRow, ...]:
     """What is not served, with the reason and what would help."""
     return tuple(
         UnservedRow(
+            line=shares[0].line,
             head=part_of_line(plan.week, shares[0].line, sum(each.containers for each in shares)),
             sentence=" ".join(dict.fromkeys(days_said(each.sentence) for each in shares)),
             remedy=" ".join(dict.fromkeys(days_said(each.remedy) for each in shares)),

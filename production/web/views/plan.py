@@ -36,12 +36,13 @@ from production.web.present.plan import (
     day_choices,
     late_rows,
     lines_of,
-    now_share,
+    open_share,
     run_rows,
     stage_kinds,
     timeline,
     unserved_rows,
 )
+from production.web.present.waits import Chain, chain_of_line, chain_of_run
 from production.web.style import Style, style_of
 
 if TYPE_CHECKING:
@@ -66,9 +67,11 @@ def plan(request: HttpRequest, by: Membership, starts_on: date, number: int | No
     content = plan_content(plan=shown)
     style = style_of(by.kitchen, week)
     asks = tuple(asks_of(by=by, week=week))
-    context |= _drawn(request, by, content, style, shown=shown, number=number)
+    chain = _chain(request, content, _run_href(by, starts_on, number))
+    context |= _drawn(request, by, content, style, shown=shown, number=number, chain=chain)
     context |= {
         "plan": content,
+        "chain": chain,
         "stale": plan_is_stale(plan=shown),
         "misses_asks": plan_misses_asks(plan=shown),
         "made": style.when(shown.created_at),
@@ -93,6 +96,13 @@ def _run_href(by: Membership, starts_on: date, number: int | None) -> Callable[[
     return href
 
 
+def _chain(request: HttpRequest, content: PlanContent, href: Callable[[str], str]) -> Chain | None:
+    """The chain of waiting that is asked for in the address: of a run, or of a line that is not served."""
+    if "missing" in request.GET:
+        return chain_of_line(content, request.GET["missing"], href)
+    return chain_of_run(content, request.GET.get("waits", ""), href)
+
+
 def _decisions(by: Membership, week: PlanningWeek, shown: Plan | None) -> dict[str, object]:
     """What can be done with the plan, and the re-plan that waits for a decision."""
     plans = list(plans_of(by=by, week=week))
@@ -112,8 +122,12 @@ def _decisions(by: Membership, week: PlanningWeek, shown: Plan | None) -> dict[s
 def _help(by: Membership, shown: Plan, content: PlanContent) -> dict[str, object]:
     """What would help, as it was worked out last; nothing where nothing is late or unserved."""
     found = fixes_of(by=by, plan=shown)
-    rows = fix_rows(fixes=found.fixes, week=content.week) if found else ()
-    return {"needs_help": bool(content.late or content.unserved), "helped": found is not None, "help": rows}
+    return {
+        "needs_help": bool(content.late or content.unserved),
+        "helped": found is not None,
+        "help": fix_rows(fixes=found.fixes, week=content.week) if found else (),
+        "in_vain": tuple(fix.sentence for fix in found.in_vain) if found else (),
+    }
 
 
 def _waiting_words(waiting: Plan) -> str:
@@ -132,6 +146,7 @@ def _drawn(
     shown: Plan,
     number: int | None = None,
     before: PlanContent | None = None,
+    chain: Chain | None = None,
 ) -> dict[str, object]:
     """The timeline with its names, its key and the days that it can be opened at."""
     day = _chosen_day(request)
@@ -142,13 +157,14 @@ def _drawn(
         day=day,
         before=before,
         locked=locked_runs(content.asks),
+        chain=chain.runs if chain else (),
     )
     width_px = timeline_width_px(line, _ONE_DAY_PX if day else _DAY_PX)
     return {
         "timeline": plan_timeline(line, Size(width_px=width_px, height_px=0)),
         "timeline_names": timeline_names(line),
         "timeline_facts": timeline_facts(line),
-        "now_share": now_share(line),
+        "open_share": open_share(line),
         "key": stage_key(Size(width_px=640, height_px=0), stage_kinds(line)),
         "key_narrow": stage_key(Size(width_px=350, height_px=0), stage_kinds(line)),
         "days": day_choices(plan=content, style=style, chosen=day),
