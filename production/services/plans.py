@@ -235,7 +235,7 @@ def plan_store(
         created_by_id=user_id,
         created_at=timezone.now(),
     )
-    plan.full_clean()
+    plan.full_clean(exclude=["input_week", "result"])  # large, and made by the program as plain values
     plan.save(force_insert=True)
     return plan
 

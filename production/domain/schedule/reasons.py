@@ -285,10 +285,12 @@ def _single_cause(book: Book, group: Group, *, on_time: bool) -> _Cause | None:
             "As the other runs stand now, there is room for it.",
             "Plan again, with more time for planning.",
         )
+    used = _used_by(book, group)
     helps = [
         resource
         for resource in RESOURCES
-        if best_group(book, group, ease=Ease(frozenset([resource])), most_late_h=_MOST_LATE_H[on_time]) is not None
+        if resource in used
+        and best_group(book, group, ease=Ease(frozenset([resource])), most_late_h=_MOST_LATE_H[on_time]) is not None
     ]
     if not helps:
         return None
@@ -300,6 +302,19 @@ def _single_cause(book: Book, group: Group, *, on_time: bool) -> _Cause | None:
     others = [RESOURCES[name].more for name in helps[1:]]
     remedy = f"{words.remedy} It would also help to have {' or '.join(others)}." if others else words.remedy
     return _Cause(resource, missing, words.unit, sentence, remedy)
+
+
+def _used_by(book: Book, group: Group) -> set[str]:
+    """Resources that the runs of a group use at all: more of any other cannot help, and need not be tried."""
+    used = {COOKS, HEAT, POTS, HOURS, COOLING}
+    for job in group.jobs:
+        draws = [draw for option in job.options for draw in option.draws]
+        used |= {ICE} if any(mode.ice_kg for draw in draws for mode in draw.modes) else set()
+        used |= {TRAYS} if any(draw.trays for draw in draws) else set()
+        used |= {STORAGE} if any(draw.keep for draw in draws) else set()
+        used |= {SHELF_LIFE} if any(draw.not_before_min > book.problem.now_min for draw in draws) else set()
+        used |= {INGREDIENTS} if job.release_min > book.problem.now_min else set()
+    return used
 
 
 def _spell_amount(amount: float, unit: str) -> str:
