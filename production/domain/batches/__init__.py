@@ -13,7 +13,8 @@ from production.domain.batches.content import (
     Unmakeable,
 )
 from production.domain.batches.fills import choose_fills
-from production.domain.batches.floor import Floor, floor_of
+from production.domain.batches.floor import Floor, floor_of, least_lateness_h, least_runs
+from production.domain.batches.parts import Quickest
 from production.domain.batches.sizing import size_batches
 from production.domain.batches.storage_first import container_storage_l, storage_first
 from production.domain.batches.storage_mix import fill_stores
@@ -24,6 +25,7 @@ __all__ = [
     "Floor",
     "Peg",
     "Portion",
+    "Quickest",
     "Sized",
     "Sizing",
     "StorageChoice",
@@ -34,6 +36,8 @@ __all__ = [
     "container_storage_l",
     "fill_stores",
     "floor_of",
+    "least_lateness_h",
+    "least_runs",
     "size_batches",
     "storage_first",
 ]

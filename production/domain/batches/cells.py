@@ -211,7 +211,7 @@ def _cell(
         kind=number,
         smallest_l=ends[0],
         largest_l=ends[1],
-        kwh=_through(ends, [full_kw * each.heat_up_min / 60.0 + each.simmer_kw * each.simmer_h for each in plain]),
+        kwh=through(ends, [full_kw * each.heat_up_min / 60.0 + each.simmer_kw * each.simmer_h for each in plain]),
         supply=source.supply,
         full_kw=full_kw,
         simmer_kw=plain[1].simmer_kw,
@@ -271,7 +271,7 @@ def _second(
         return None
     at = [ends[0] + (ends[1] - ends[0]) * n / (_SAMPLES - 1) for n in range(_SAMPLES)]
     given = [gives(drawn_l=litres) for litres in at]
-    chord = _through(ends, [given[0], given[-1]])
+    chord = through(ends, [given[0], given[-1]])
     off = [value - chord.at(litres) for litres, value in zip(at, given, strict=True)]
     tasks = week.kitchen.tasks
     energy = [
@@ -282,11 +282,11 @@ def _second(
     return Second(
         smallest_l=least_l - inside,
         largest_l=ends[1] + inside,
-        kwh=_through(ends, energy),
+        kwh=through(ends, energy),
         most_l=replace(chord, base=chord.base + max(0.0, *off)),
         surely_l=replace(chord, base=chord.base + min(0.0, *off)),
-        alone_l=_through(ends, [each.litres for each in made]),
-        liquor_l=_through(ends, [each.liquor.cold_l for each in made]),
+        alone_l=through(ends, [each.litres for each in made]),
+        liquor_l=through(ends, [each.liquor.cold_l for each in made]),
         heat_up_h=charges[1].second_heat_up_min / 60.0,
         simmer_h=formula.second_draw.simmer_min_h,
         draw_h=(tasks.draw_base_min + tasks.draw_min_per_l * made[1].liquor.cold_l) / 60.0,
@@ -317,8 +317,15 @@ def _least_giving_l(ends: tuple[float, float], gives: Callable[[float], bool]) -
     return high
 
 
-def _through(at: tuple[float, float], values: list[float]) -> Line:
-    """The straight line through two points."""
+def through(at: tuple[float, float], values: list[float]) -> Line:
+    """The straight line through two points.
+
+    Equation: y = y1 + (x - x1) (y2 - y1) / (x2 - x1); level at the greater value where they lie above each other.
+    Units: at [L], values (any quantity); returns a line in the same.
+    Valid: two points.
+    Errors: none.
+    Source: geometry.
+    """
     if at[1] - at[0] < HAIR_L:
         return Line(base=max(values), per_l=0.0)
     per_l = (values[1] - values[0]) / (at[1] - at[0])

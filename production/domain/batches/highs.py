@@ -90,13 +90,7 @@ class Mip:
         if start:
             solver.setSolution(len(start), np.array(list(start), dtype=np.int32), np.array(list(start.values())))
         if cancelled is not None:
-            asks = cancelled
-
-            def stop(event: Any) -> None:
-                if asks():
-                    event.interrupt()
-
-            solver.cbMipInterrupt += stop
+            _interrupted(solver, cancelled)
         solver.run()
         info = solver.getInfo()
         if info.primal_solution_status != highspy.kSolutionStatusFeasible:
@@ -110,6 +104,24 @@ class Mip:
             proven=proven,
             seconds=time.monotonic() - began,
         )
+
+    def least(
+        self,
+        *,
+        seconds: float,
+        seed: int = 0,
+        gap_share: float = 1e-4,
+        cancelled: Callable[[], bool] | None = None,
+    ) -> float:
+        """What no solution is less than, even if none is found; minus infinity as long as nothing is known."""
+        solver = self._solver(seconds=seconds, workers=1, seed=seed, gap_share=gap_share, nodes=1_000_000)
+        if cancelled is not None:
+            _interrupted(solver, cancelled)
+        solver.run()
+        if any(self.whole):
+            return float(solver.getInfo().mip_dual_bound)
+        proven = solver.getModelStatus() == highspy.HighsModelStatus.kOptimal
+        return float(solver.getInfo().objective_function_value) if proven else -math.inf
 
     def _solver(self, *, seconds: float, workers: int, seed: int, gap_share: float, nodes: int) -> highspy.Highs:
         solver: highspy.Highs = highspy.Highs()  # type: ignore[no-untyped-call]  # its own stub is half typed
@@ -142,3 +154,13 @@ class Mip:
         kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
         program.integrality_ = [kinds[whole] for whole in self.whole]
         return program
+
+
+def _interrupted(solver: highspy.Highs, cancelled: Callable[[], bool]) -> None:
+    """Let a solver stop when somebody has asked for it."""
+
+    def stop(event: Any) -> None:
+        if cancelled():
+            event.interrupt()
+
+    solver.cbMipInterrupt += stop

@@ -1,0 +1,310 @@
+"""All runs of a week in one program: what no plan of it can do better than, whatever is counted.
+
+Every row holds for every plan that passes the checker of schedules (schedule/check.py); beside each stands why. What
+is left out only makes the program's answer smaller.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import TypeVar
+
+from production.domain.batches.cells import Line, PotKind, pot_kinds
+from production.domain.batches.courses import Course, Span
+from production.domain.batches.highs import Mip
+from production.domain.batches.parts import Group, Part
+from production.domain.batches.shapes import Again, Shape
+from production.domain.batches.tasks import MOST_POOLED
+from production.domain.kitchen import Week
+
+K = TypeVar("K")
+Cancelled = Callable[[], bool]
+Terms = list[tuple[int, float]]
+_MOST_RUNS = 100.0
+_GAP_SHARE = 1e-3
+_LONG_H = 1e6
+_ALONE_SHARE = 0.3  # of the time, for each formula as if it had the kitchen for itself (own choice)
+_HAIR_SHARE = 1e-7  # a bound is taken as so much less, for the solver's tolerances
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measure:
+    """What is counted."""
+
+    run: float = 0.0
+    second: float = 0.0
+    reduction: float = 0.0
+    kwh: float = 0.0
+    surplus_l: float = 0.0
+    late_h: float = 0.0
+    unmade: float | None = None  # an order line that is not made; none: every line is made that can be
+    most_late_h: float = math.inf  # that a plan may be late, weighted, in order to count
+
+
+def least(
+    week: Week,
+    parts: Sequence[Part],
+    spans: tuple[Span, ...],
+    measure: Measure,
+    *,
+    seconds: float,
+    seed: int = 0,
+    cancelled: Cancelled | None = None,
+) -> float:
+    """What no plan of a week counts less than.
+
+    Equation: the greatest of: the sum of what each formula alone counts at the least; the linear relaxation of all
+        together, each formula no less than alone; the dual bound of the same with whole runs.
+    Units: week, parts, spans, measure (records), seconds [s], seed (count), cancelled (asks whether to stop); returns
+        what is measured.
+    Valid: parts of the week; 0 as long as nothing is known.
+    Errors: none.
+    Source: lot sizing in periods and its relaxations, standard methods of operations research, from memory.
+    """
+    kinds = pot_kinds(week=week)
+    alone = []
+    for part in parts:
+        joint = Joint(week, kinds, spans, measure)
+        joint.add(part, alone=True)
+        joint.limit(alone=True)
+        alone.append(_sure(joint.mip, seconds=_ALONE_SHARE * seconds / len(parts), seed=seed, cancelled=cancelled))
+    apart = math.fsum(alone)
+    joint = Joint(week, kinds, spans, measure)
+    for part, at_least in zip(parts, alone, strict=True):
+        first = len(joint.mip.cost)
+        joint.add(part)
+        own = [(n, joint.mip.cost[n]) for n in range(first, len(joint.mip.cost)) if joint.mip.cost[n]]
+        if own and at_least > 0.0:
+            joint.mip.row(own, low=at_least)
+    joint.limit()
+    together = _sure(joint.mip, seconds=(1.0 - _ALONE_SHARE) * seconds, seed=seed, cancelled=cancelled)
+    return max(apart, together)
+
+
+def _sure(mip: Mip, *, seconds: float, seed: int, cancelled: Cancelled | None) -> float:
+    """A bound that the tolerances of the solver do not make too great; without time for whole runs that of parts."""
+    found = mip.least(seconds=seconds, seed=seed, gap_share=_GAP_SHARE, cancelled=cancelled)
+    if not math.isfinite(found):
+        kept, mip.whole = mip.whole, [False] * len(mip.whole)
+        found = mip.least(seconds=seconds, seed=seed)
+        mip.whole = kept
+    return max(0.0, found * (1.0 - _HAIR_SHARE)) if math.isfinite(found) else 0.0
+
+
+@dataclass(slots=True)
+class _Formula:
+    """Where the draws of a formula go."""
+
+    part: Part
+    cold: dict[tuple[float, ...], Terms] = field(default_factory=lambda: defaultdict(list))  # by how late for whom
+    reduced: dict[float, Terms] = field(default_factory=lambda: defaultdict(list))  # by when it is cold
+    given: Terms = field(default_factory=list)  # reduction, by all runs
+    packed: Terms = field(default_factory=list)  # the same in whole containers
+    twice: Terms = field(default_factory=list)  # runs whose reduction is made in their own pot
+    poured: Terms = field(default_factory=list)  # runs that are poured into a pan
+    liquor: Terms = field(default_factory=list)  # and their litres
+
+
+class Joint:
+    """The program, formula by formula, and what they share."""
+
+    def __init__(self, week: Week, kinds: tuple[PotKind, ...], spans: tuple[Span, ...], measure: Measure) -> None:
+        self.week, self.kinds, self.spans, self.measure = week, kinds, spans, measure
+        self.mip = Mip()
+        self.totals: list[tuple[int, int]] = []  # runs and litres of each shape
+        self.pots: dict[tuple[int, int], Terms] = defaultdict(list)  # by kind and span
+        self.before: dict[tuple[int, int, float], Terms] = defaultdict(list)  # and the dispatch at its end
+        self.nights: dict[tuple[int, int], Terms] = defaultdict(list)
+        self.hands: dict[int, Terms] = defaultdict(list)
+        self.late: Terms = []
+
+    def add(self, part: Part, *, alone: bool = False) -> None:
+        """Add the runs of a formula and the flow of their draws to its needs; alone it takes the best courses only."""
+        formula = _Formula(part)
+        for shape in part.shapes:
+            courses = part.ways.courses(shape)
+            self._add_shape(formula, shape, self._best(part, courses) if alone else courses, whole=alone)
+        broths = [group for group in part.groups if group.is_broth]
+        for draws in formula.cold.values():
+            draws.append((self.mip.variable(cost=self.measure.surplus_l), -1.0))
+        self._serve(broths, formula.cold, lambda late, n: late[n])
+        for draws in formula.cold.values():
+            self.mip.row(draws, low=0.0, high=0.0)  # a draw is served or is surplus, and nothing else
+        self._reduce(formula)
+
+    def _best(self, part: Part, courses: Iterable[Course]) -> list[Course]:
+        """Courses that no other is as good as for every need: with the kitchen for itself a run takes one of them."""
+        kept: list[tuple[bool, tuple[float, ...], Course]] = []
+        late = [(course.in_pan, (*self._late(part, course), course.reduced_h), course) for course in courses]
+        for in_pan, all_late, course in sorted(late, key=lambda each: sum(min(_LONG_H, late) for late in each[1])):
+            as_good = (other for is_in, other, _ in kept if is_in == in_pan)
+            if not any(all(a <= b for a, b in zip(other, all_late, strict=True)) for other in as_good):
+                kept.append((in_pan, all_late, course))
+        return [course for *_, course in kept]
+
+    def _add_shape(self, formula: _Formula, shape: Shape, courses: Iterable[Course], *, whole: bool) -> None:
+        """Whole runs of a shape; each takes one of the courses, and so do its litres.
+
+        Of many courses each may be taken by parts of runs, which is easier to solve and only makes the answer smaller.
+        """
+        runs = self.mip.variable(whole=True, high=_MOST_RUNS)
+        litres = self.mip.variable()
+        self.totals.append((runs, litres))
+        all_runs, all_litres = [(runs, -1.0)], [(litres, -1.0)]
+        for course in courses:
+            n, drawn = self._add_course(shape, whole=whole)
+            all_runs.append((n, 1.0))
+            all_litres.append((drawn, 1.0))
+            self._hold(shape, course, n, drawn)
+            formula.cold[self._late(formula.part, course)].append((drawn, 1.0))
+            if shape.again is not None:
+                self._give(formula, shape.again, course, n, drawn)
+        self.mip.row(all_runs, low=0.0, high=0.0)
+        self.mip.row(all_litres, low=0.0, high=0.0)
+        if shape.again is not None:
+            given = self.mip.variable()
+            formula.given.append((given, 1.0))
+            for line in shape.again.gives:  # no run gives more than any of the lines says, so neither do all together
+                self.mip.row([(given, 1.0), (runs, -line.base), (litres, -line.per_l)], high=0.0)
+
+    def _add_course(self, shape: Shape, *, whole: bool) -> tuple[int, int]:
+        cost = self.measure.run + (self.measure.second if shape.again is not None else 0.0)
+        runs = self.mip.variable(cost=cost + self.measure.kwh * shape.kwh.base, whole=whole, high=_MOST_RUNS)
+        litres = self.mip.variable(cost=self.measure.kwh * shape.kwh.per_l)
+        self.mip.row([(litres, 1.0), (runs, -shape.smallest_l)], low=0.0)
+        self.mip.row([(litres, 1.0), (runs, -shape.largest_l)], high=0.0)
+        return runs, litres
+
+    def _late(self, part: Part, course: Course) -> tuple[float, ...]:
+        """How late each broth would be that this course serves; for ever where it would be too old."""
+        return tuple(
+            max(0.0, max(course.cold_from_h, group.not_before_h) - group.leaves_h)
+            if course.cold_until_h >= group.not_before_h
+            else math.inf
+            for group in part.groups
+            if group.is_broth
+        )
+
+    def _hold(self, shape: Shape, course: Course, runs: int, litres: int) -> None:
+        """Pots and hands that a course takes in each span."""
+        kind = shape.cell.kind
+        for n, stay in course.stays.items():
+            self.pots[kind, n] += _times(stay.pot_h, runs, litres)
+            self.hands[n] += _times(stay.hands_h, runs, litres)
+        for each in course.between:
+            first, last = self.mip.variable(), self.mip.variable()
+            self.pots[kind, each.first].append((first, 1.0))
+            self.pots[kind, each.last].append((last, 1.0))
+            self.mip.row([(first, 1.0), (last, 1.0), (runs, -each.hours)], low=0.0)
+        for n in range(course.spans[0], course.spans[-1]):
+            self.nights[kind, n].append((runs, 1.0))
+        if course.cold_until_h < self.spans[course.spans[1]].end_h:
+            key = kind, course.spans[1], course.cold_until_h
+            self.before[key] += _times(course.before_cold_h, runs, litres)
+
+    def _give(self, formula: _Formula, again: Again, course: Course, runs: int, litres: int) -> None:
+        """The reduction of a course: its own, or a part of what is in a pan."""
+        most = again.gives[-1]
+        gift = _times(most, runs, litres)
+        formula.reduced[course.reduced_h] += gift
+        if course.in_pan:
+            formula.packed += gift
+            formula.poured.append((runs, 1.0))
+            formula.liquor += _times(again.liquor_l, runs, litres)
+        else:
+            whole = self.mip.variable()
+            self.mip.row([(whole, 1.0), (runs, -again.packed_l)], high=0.0)  # one run by itself fills whole containers
+            self.mip.row([(whole, 1.0), *((n, -each) for n, each in gift)], high=0.0)
+            formula.packed.append((whole, 1.0))
+            formula.twice.append((runs, 1.0))
+
+    def _serve(
+        self,
+        groups: Sequence[Group],
+        draws: Mapping[K, Terms],
+        late_of: Callable[[K, int], float],
+    ) -> None:
+        """Every need is served by something that is cold at some time, or not made; wishes may stay."""
+        for n, group in enumerate(groups):
+            terms: Terms = []
+            for key, taken in draws.items():
+                late_h = late_of(key, n)
+                if late_h < math.inf:
+                    per_l = 0.0 if group.is_wish else group.weight_share * late_h / group.litres
+                    served = self.mip.variable(cost=self.measure.late_h * per_l, high=group.litres)
+                    self.late += [(served, per_l)] if per_l else []
+                    terms.append((served, 1.0))
+                    taken.append((served, -1.0))
+            if self.measure.unmade is not None and not group.is_wish:
+                cost = self.measure.unmade * group.weight_share / group.litres
+                terms.append((self.mip.variable(cost=cost, high=group.litres), 1.0))
+            if terms:  # what nothing can serve is no part of the bargain
+                self.mip.row(terms, low=0.0 if group.is_wish else group.litres, high=group.litres)
+
+    def _reduce(self, formula: _Formula) -> None:
+        """Second draws give what is wanted of reductions, alone or up to three together in a pan."""
+        reductions = [group for group in formula.part.groups if not group.is_broth and not group.is_wish]
+        if not reductions:
+            return
+        before = {key: len(terms) for key, terms in formula.reduced.items()}
+        self._serve(reductions, formula.reduced, lambda ready_h, n: max(0.0, ready_h - reductions[n].leaves_h))
+        served = [term for key, terms in formula.reduced.items() for term in terms[before[key] :]]
+        for terms in formula.reduced.values():
+            self.mip.row(terms, low=0.0)
+        self.mip.row([*formula.given, *served], low=0.0)
+        self.mip.row([*formula.packed, *served], low=0.0)
+        together = self.mip.variable(cost=self.measure.reduction, whole=True, high=_MOST_RUNS)
+        alone = self.mip.variable(cost=self.measure.reduction)
+        self.mip.row([*formula.twice, (alone, -1.0)], high=0.0)
+        self.mip.row([*formula.poured, (together, -float(MOST_POOLED))], high=0.0)
+        self.mip.row([*formula.liquor, (together, -formula.part.pan_l)], high=0.0)  # no pan holds more
+
+    def limit(self, *, alone: bool = False) -> None:
+        """Rows of what all formulas share; one that has the kitchen for itself shares only how late all may be."""
+        if self.measure.most_late_h < math.inf:
+            self.mip.row(self.late, high=self.measure.most_late_h)
+        if alone:
+            return
+        # Runs in one pot follow each other, so their hours in a span are together no more than the span's.
+        for (kind, n), terms in self.pots.items():
+            span = self.spans[n]
+            self.mip.row(terms, high=self._pot_hours(kind, span.begin_h, span.end_h))
+        # What is cold before a dispatch has left its pot so long before, and was in it since the span began or later.
+        for kind, n, until_h in self.before:
+            earlier = [
+                each
+                for key, terms in self.before.items()
+                if key[:2] == (kind, n) and key[2] <= until_h
+                for each in terms
+            ]
+            self.mip.row(earlier, high=self._pot_hours(kind, self.spans[n].begin_h, until_h))
+        # At a moment between two spans a pot holds one run.
+        for (kind, _), terms in self.nights.items():
+            self.mip.row(terms, high=float(len(self.kinds[kind].pots)))
+        # Each task takes one cook for its whole time.
+        for n, terms in self.hands.items():
+            self.mip.row(terms, high=self._hands_h(self.spans[n]))
+
+    def _pot_hours(self, kind: int, begin_h: float, end_h: float) -> float:
+        out_h = sum(
+            max(0.0, min(end_h, self._hours(each.end)) - max(begin_h, self._hours(each.start)))
+            for each in self.kinds[kind].outages
+        )
+        return len(self.kinds[kind].pots) * max(0.0, end_h - begin_h - out_h)
+
+    def _hands_h(self, span: Span) -> float:
+        return sum(
+            max(0.0, min(span.end_h, self._hours(each.end)) - max(span.begin_h, self._hours(each.start)))
+            for each in self.week.shifts
+        )
+
+    def _hours(self, moment: datetime) -> float:
+        return (moment - self.week.plan_from).total_seconds() / 3600.0
+
+
+def _times(line: Line, runs: int, litres: int) -> Iterable[tuple[int, float]]:
+    return [(runs, line.base), *([(litres, line.per_l)] if line.per_l else [])]

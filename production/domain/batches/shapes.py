@@ -1,0 +1,251 @@
+"""The shortest that a run can be in a kind of pot, part by part, and the most reduction that it can give."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from production.domain.batches.cells import Cell, Line, through
+from production.domain.errors import DoesNotFit, OutOfRange
+from production.domain.formula import HAIR_L, Charge, charge_run
+from production.domain.kitchen import Formula, Pot, SecondDraw, TaskMinutes, Week
+from production.domain.parameters import ParameterSet
+
+HOLD_H = 5.0 / 60.0  # the shortest hot hold
+_SAMPLES = 7  # fills at which a run is worked out (own choice)
+_NEAR_L = 0.25  # two fills so near to each other show how steep a curve is between them (own choice)
+_INSIDE_L = 1e-3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Again:
+    """The shortest second draw, from the end of the first on, and the most that it gives."""
+
+    refill_h: Line  # refilling and heating up
+    simmer_h: float
+    simmer_most_h: float
+    draw_h: Line
+    reduce_h: Line  # boiling down, finishing and portioning
+    gives: tuple[Line, ...]  # litres of reduction: no more than any of them says
+    packed_l: float  # no more than that of one run by itself, in whole containers
+    liquor_l: Line
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shape:
+    """A formula in a kind of pot, drawn once or twice: never longer than any run of it, and never dearer."""
+
+    cell: Cell
+    smallest_l: float
+    largest_l: float
+    kwh: Line
+    prepare_h: Line  # loading, heating up, skimming
+    simmer_h: float
+    simmer_most_h: float
+    draw_h: Line
+    again: Again | None
+
+    def least(self, line: Line) -> float:
+        """The least that a line says of any of its fills."""
+        return max(0.0, min(line.at(self.smallest_l), line.at(self.largest_l)))
+
+
+def shapes_of(
+    *,
+    week: Week,
+    parameters: ParameterSet,
+    formula: Formula,
+    cell: Cell,
+    pot: Pot,
+    step_l: float,
+    nets_l: Sequence[float],
+) -> Iterable[Shape]:
+    """A run drawn once, and where reductions are wanted and the pot gives any, a run drawn twice.
+
+    Equation: charge_run at the shortest simmers, at seven fills; straight lines below its hours, and above the litres
+        of reduction, which are the least at the ends of both simmers: a schedule may end there.
+    Units: week, parameters, formula, cell, pot (records), step_l [L] of which every fill is a multiple, nets_l [L] of
+        the containers of reduction that are wanted; returns records with L, h, kWh.
+    Valid: hours that grow evenly and reductions that grow ever less with the fill, as masses and heat do.
+    Errors: UnknownParameter for an unknown material.
+    Source: as charge_run.
+    """
+    smallest_l = step_l * math.ceil(cell.smallest_l / step_l - HAIR_L)
+    largest_l = step_l * math.floor(cell.largest_l / step_l + HAIR_L)
+    if smallest_l > largest_l:
+        return
+    at = _samples(max(smallest_l, cell.smallest_l), min(largest_l, cell.largest_l))
+    tasks = week.kitchen.tasks
+
+    def charges(simmer_h: float, second_h: float | None) -> list[Charge | None]:
+        return [_charge(week, parameters, formula, pot, litres, simmer_h, second_h) for litres in at]
+
+    plain = charges(formula.simmer_min_h, None)
+    shortest_h = _shortest_h(formula.simmer_min_h, formula.simmer_max_h)
+    once = Shape(
+        cell=cell,
+        smallest_l=smallest_l,
+        largest_l=largest_l,
+        kwh=cell.kwh,
+        prepare_h=_below(at, plain, lambda each: (tasks.load_min + tasks.skim_min + each.heat_up_min) / 60.0),
+        simmer_h=shortest_h,
+        simmer_most_h=formula.simmer_max_h,
+        draw_h=_draw_h(tasks),
+        again=None,
+    )
+    yield once
+    second = formula.second_draw
+    if second is None or not nets_l or not cell.seconds:
+        return
+    twice = charges(formula.simmer_min_h, second.simmer_min_h)
+    given = _given_l(formula, second, at, charges)
+    if max(given) > 0.0 and any(each is not None for each in twice):
+        yield replace(once, kwh=_kwh_of_both(cell, at), again=_again(tasks, second, at, twice, given, nets_l))
+
+
+def _samples(low: float, high: float) -> list[float]:
+    """Fills along the range, with a near one beside the middle and the end."""
+    if high - low < 4.0 * _NEAR_L:
+        return [low, high] if high - low > HAIR_L else [low]
+    even = [low + (high - low) * n / (_SAMPLES - 1) for n in range(_SAMPLES)]
+    return sorted({*even, even[_SAMPLES // 2] + _NEAR_L, high - _NEAR_L})
+
+
+def _charge(
+    week: Week,
+    parameters: ParameterSet,
+    formula: Formula,
+    pot: Pot,
+    litres: float,
+    simmer_h: float,
+    second_h: float | None,
+) -> Charge | None:
+    try:
+        return charge_run(
+            week=week,
+            parameters=parameters,
+            formula=formula,
+            pot=pot,
+            drawn_l=litres,
+            simmer_h=simmer_h,
+            second=second_h is not None,
+            second_simmer_h=second_h,
+            keep_figures=False,
+        )
+    except (DoesNotFit, OutOfRange):
+        return None
+
+
+def _shortest_h(shortest_h: float, longest_h: float) -> float:
+    """The shortest simmer of a schedule, which counts whole minutes where the window is narrow."""
+    return min(shortest_h, math.floor(60.0 * longest_h) / 60.0)
+
+
+def _draw_h(tasks: TaskMinutes) -> Line:
+    return Line(base=tasks.draw_base_min / 60.0, per_l=tasks.draw_min_per_l / 60.0)
+
+
+def _below(at: Sequence[float], charges: Sequence[Charge | None], value: Callable[[Charge], float]) -> Line:
+    """A straight line that no value lies below; fills that do not go into the pot do not count."""
+    known = [(litres, value(each)) for litres, each in zip(at, charges, strict=True) if each is not None]
+    return line_below(known) if known else Line(base=0.0, per_l=0.0)
+
+
+def line_below(points: Sequence[tuple[float, float]]) -> Line:
+    """The straight line through the first and the last point, moved down until no point lies below it.
+
+    Equation: chord + min(0, point - chord).
+    Units: points (litres [L], any quantity); returns a line in the same.
+    Valid: at least one point, by litres.
+    Errors: none.
+    Source: geometry.
+    """
+    chord = through((points[0][0], points[-1][0]), [points[0][1], points[-1][1]])
+    off = min(value - chord.at(litres) for litres, value in points)
+    return replace(chord, base=chord.base + min(0.0, off))
+
+
+def _kwh_of_both(cell: Cell, at: Sequence[float]) -> Line:
+    """Energy of a run drawn twice: below each of the pieces that its cost is reckoned with."""
+    low, high = at[0], at[-1]
+    found = [(low, cell.seconds[0].kwh.at(low)), (high, cell.seconds[-1].kwh.at(high))]
+    for this, following in itertools.pairwise(cell.seconds):
+        ends = min(max(this.largest_l, low), high)
+        found += [(ends, this.kwh.at(ends)), (ends, following.kwh.at(ends))]
+    line = line_below(sorted(found))
+    return Line(base=cell.kwh.base + line.base, per_l=cell.kwh.per_l + line.per_l)
+
+
+def _given_l(
+    formula: Formula,
+    second: SecondDraw,
+    at: Sequence[float],
+    charges: Callable[[float, float | None], list[Charge | None]],
+) -> list[float]:
+    """Litres of reduction at each fill, at the ends of the simmers where they are least."""
+    ends = itertools.product((formula.simmer_min_h, formula.simmer_max_h), (second.simmer_min_h, second.simmer_max_h))
+    every = [charges(*each) for each in ends]
+    return [min(_reduced_l(each[n]) for each in every) for n in range(len(at))]
+
+
+def _reduced_l(charge: Charge | None) -> float:
+    return 0.0 if charge is None or charge.reduction is None else charge.reduction.litres
+
+
+def _again(
+    tasks: TaskMinutes,
+    second: SecondDraw,
+    at: Sequence[float],
+    charges: Sequence[Charge | None],
+    given: Sequence[float],
+    nets_l: Sequence[float],
+) -> Again:
+    def poured_l(each: Charge) -> float:
+        return each.liquor.cold_l if each.liquor is not None else 0.0
+
+    def reduced_h(each: Charge) -> float:
+        made = each.reduction
+        if made is None:
+            return 0.0
+        portioned_min = tasks.portion_base_min + tasks.portion_min_per_l * made.litres
+        return (max(tasks.finish_min, made.reduce_min) + portioned_min) / 60.0
+
+    return Again(
+        refill_h=_below(at, charges, lambda each: (tasks.refill_min + each.second_heat_up_min) / 60.0),
+        simmer_h=_shortest_h(second.simmer_min_h, second.simmer_max_h),
+        simmer_most_h=second.simmer_max_h,
+        draw_h=_below(at, charges, lambda each: _draw_h(tasks).at(poured_l(each))),
+        reduce_h=_below(at, charges, reduced_h),
+        gives=tuple(_lines_above(list(zip(at, given, strict=True)))),
+        packed_l=packed_l(max(given), nets_l),
+        liquor_l=_below(at, charges, poured_l),
+    )
+
+
+def _lines_above(points: Sequence[tuple[float, float]]) -> Iterable[Line]:
+    """Straight lines along the end and the middle of a curve that bends downwards, above every point."""
+    last = len(points) - 1
+    for n in sorted({max(1, last // 2), last}) if last else (0,):
+        (a, b), values = (points[max(0, n - 1)][0], points[n][0]), [points[max(0, n - 1)][1], points[n][1]]
+        along = through((a, b), values)
+        off = max(value - along.at(litres) for litres, value in points)
+        yield replace(along, base=along.base + max(0.0, off))
+
+
+def packed_l(room_l: float, nets_l: Sequence[float]) -> float:
+    """The most litres that whole containers of some sizes fill of a room.
+
+    Equation: the largest sum of sizes that does not exceed the room, in millilitres.
+    Units: room_l, nets_l [L]; returns [L].
+    Valid: sizes of a millilitre and more; rooms of the reduction of one run.
+    Errors: none.
+    Source: knapsack by counting up, a standard method, from memory.
+    """
+    room, sizes = math.floor(1000.0 * room_l + 0.01), {max(1, math.floor(1000.0 * net + 0.01)) for net in nets_l}
+    reached = {0}
+    for filled in range(room + 1):
+        if filled in reached:
+            reached |= {filled + size for size in sizes if filled + size <= room}
+    return max(reached) / 1000.0
