@@ -233,10 +233,14 @@ class Canvas:
         self.rect(x - 4, y - 1, 8, 6, fill=INK)
 
     @contextmanager
-    def link(self, href: str | None, title: str) -> "Iterator[None]":
-        """Group what is drawn inside, with its own title, as a link when there is somewhere to go."""
+    def link(self, href: str | None, title: str, **data: str) -> "Iterator[None]":
+        """Group what is drawn inside, with its own title, as a link when there is somewhere to go.
+
+        `data` is for scripts of the page; what is empty is left out.
+        """
         tag = "a" if href else "g"
         target = f" href={quoteattr(clean(href))}" if href else ""
+        target += "".join(f" data-{name}={quoteattr(clean(value))}" for name, value in data.items() if value)
         self._parts.append(f"<{tag}{target}><title>{escape(clean(title))}</title>")
         yield
         self._parts.append(f"</{tag}>")

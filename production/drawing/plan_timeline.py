@@ -34,6 +34,38 @@ def timeline_width_px(timeline: PlanTimeline, day_width_px: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
+class LaneGrip:
+    """A lane into which bars may be put, from top to bottom in px."""
+
+    pot: str
+    name: str
+    top: float
+    bottom: float
+
+
+@dataclass(frozen=True, slots=True)
+class Grip:
+    """What a script of the page must know to let a bar be taken and put elsewhere."""
+
+    left_px: float  # where start_min lies
+    px_per_min: float
+    start_min: float
+    lanes: tuple[LaneGrip, ...]
+
+
+def timeline_grip(timeline: PlanTimeline, size: Size) -> Grip:
+    """Where minutes and pots lie on the timeline of this width."""
+    left = _label_room(timeline, size.medium)
+    lanes = tuple(
+        LaneGrip(row.lane.takes, row.lane.name, row.bars_top, row.top + row.height)
+        for row in _layout(timeline, size).pots
+        if row.lane.takes
+    )
+    per_min = (size.width_px - 1 - left) / (timeline.end_min - timeline.start_min)
+    return Grip(left, per_min, timeline.start_min, lanes)
+
+
+@dataclass(frozen=True, slots=True)
 class _Layout:
     head: float
     pots: tuple[Row, ...]

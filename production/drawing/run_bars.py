@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from production.drawing.canvas import Canvas
+from production.drawing.canvas import Canvas, number
 from production.drawing.palette import (
     GREY,
     HAIRLINE,
@@ -111,7 +111,8 @@ def _bar(canvas: Canvas, scale: Scale, bar: TimelineBar, top: float, track_px: f
     strip = track_px * 0.34 if bar.stages else 0.0
     box_top, box_height = top + 3, track_px - 6
     base = box_top + box_height - strip
-    with canvas.link(bar.href, bar_words(bar)):
+    grip = {"run": bar.moves, "start": number(bar.start_min)} if bar.moves else {}
+    with canvas.link(bar.href, bar_words(bar), **grip):
         colour = MEANING_COLOUR[bar.meaning] if bar.meaning in {"near", "past"} else INK
         canvas.rect(x, box_top, width, box_height, fill=PAPER)
         for stage in bar.stages:
@@ -146,11 +147,18 @@ def _label(canvas: Canvas, bar: TimelineBar, x: float, width: float, strip: tupl
         right -= MARK_PX
     label = shorten(bar.label, right - left, small)
     if not label:
-        return
+        label, left = _code_alone(bar, left, right, small)
     if bar.word and text_width_px(f"{bar.word} {bar.label}", small, 600) <= right - left:
         canvas.text(left, middle + small * 0.35, bar.word, size_px=small, weight=600)
         left += text_width_px(f"{bar.word} ", small, 600)
-    canvas.text(left, middle + small * 0.35, label, size_px=small)
+    if label:
+        canvas.text(left, middle + small * 0.35, label, size_px=small)
+
+
+def _code_alone(bar: TimelineBar, left: float, right: float, small: float) -> tuple[str, float]:
+    """The first word of a label where there is room for nothing else, close to the edges."""
+    code = bar.label.split(" ", maxsplit=1)[0]
+    return (code, left - 2) if text_width_px(code, small) <= right - left + 4 else ("", left)
 
 
 def _chain_number(canvas: Canvas, link: int, x: float, strip: tuple[float, float]) -> None:

@@ -49,6 +49,7 @@ class TimelineBar:
     word: str = ""  # what the meaning is here, where its standing words do not say it
     locked: bool = False
     link: int = 0  # its number in the chain of waiting runs that is looked at; 0 where it is in none
+    moves: str = ""  # code of the run, where the bar may be taken and put elsewhere
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +58,7 @@ class BarLane:
 
     name: str
     bars: tuple[TimelineBar, ...]
+    takes: str = ""  # code of the pot, where bars may be put into it
     before: tuple[TimelineBar, ...] = ()
     out_of_use: tuple[ShadedSpan, ...] = ()
 

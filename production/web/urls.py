@@ -71,6 +71,7 @@ _week: list[URLPattern | URLResolver] = [
     path("plan/<int:before>/to/<int:after>/", plan.plan_compare, name="plan-compare"),
     path("changes/", changes.changes, name="changes"),
     path("changes/verdict/", moves.move_verdict, name="move-verdict"),
+    path("changes/move/", moves.move_form, name="move-form"),
     path("changes/<int:ask_id>/withdraw/", changes.change_withdraw, name="change-withdraw"),
     path("runs/<str:run>/", runs.run, name="run"),
     path("runs/<str:run>/workings/<str:key>/", runs.run_working, name="run-working"),

@@ -83,7 +83,7 @@ def test_a_pot_that_is_too_small_or_kept_for_other_formulas_is_told() -> None:
     plan = make_plan(week=replace(a_week(), pots=(tall, replace(wide, formulas=("fish",)))))
     poultry = next(run for run in plan.runs if run.formula == "poultry")
     verdict = judge_move(plan, run=poultry.code, pot="wide", start_at=poultry.start_at)
-    assert verdict.sentences == ("Poultry broth may not be made in Wide 45.",)
+    assert (verdict.never, verdict.sentences) == (True, ("Poultry broth may not be made in Wide 45.",))
     small = replace(a_week(), pots=(tall, replace(wide, inner_height_mm=120.0)))
     plan = make_plan(week=small)
     poultry = next(run for run in plan.runs if run.formula == "poultry")

@@ -39,6 +39,7 @@ EXPECTED: dict[str, tuple[str, tuple[int, int, int, int]]] = {
     "fix-do": ("post", (UNKNOWN, REFUSED, REFUSED, REFUSED)),  # nothing has been worked out yet
     "changes": ("get", (OK, REFUSED, REFUSED, REFUSED)),
     "move-verdict": ("get", (OK, REFUSED, REFUSED, REFUSED)),
+    "move-form": ("get", (OK, REFUSED, REFUSED, REFUSED)),
     "change-withdraw": ("post", (FASTER, REFUSED, REFUSED, REFUSED)),  # it has been taken back already
     "run": ("get", (OK, OK, OK, OK)),
     "run-working": ("get", (OK, OK, OK, OK)),

@@ -31,6 +31,7 @@ class MoveVerdict:
     lateness_before_h: float
     lateness_after_h: float
     end_at: datetime | None = None  # when the pot would be washed
+    never: bool = False  # whatever else is moved
 
     @property
     def later_h(self) -> float:
@@ -51,10 +52,10 @@ def judge_move(plan: Plan, *, run: str, pot: str, start_at: datetime) -> MoveVer
     known = rebuilt(plan)
     planned = next((each for each in plan.runs if each.code == run), None)
     if planned is None:
-        return _refused(plan, run, pot, start_at, f"There is no run {run} in this plan.")
+        return replace(_refused(plan, run, pot, start_at, f"There is no run {run} in this plan."), never=True)
     wrong = _wrong(plan, known, planned, pot)
     if wrong:
-        return _refused(plan, run, pot, start_at, wrong)
+        return replace(_refused(plan, run, pot, start_at, wrong), never=True)
     step = known.problem.step_min
     minute = -(-known.frame.minute_after(start_at) // step) * step
     job = next(job for job in known.problem.jobs if job.code == run)

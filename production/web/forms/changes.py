@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any, Literal
+from zoneinfo import ZoneInfo
 
 from django import forms
 
@@ -12,6 +14,7 @@ from production.domain.plan import BoilAt, LockRun, Plan, PotOut, RunLost, Start
 
 Kind = Literal["hold", "pot-out", "boil", "lost", "begun"]
 _MOMENT = {"type": "datetime-local", "step": "60"}
+_FURTHEST_MIN = 60 * 24 * 60  # from the begin of a plan
 _NO_MOMENT = "Give day and time, for instance 2027-02-03 09:30."
 
 
@@ -61,6 +64,14 @@ class HoldForm(ChangeForm):
 
     def offers(self, pot: Pot) -> bool:
         return not pot.reduction_pan
+
+    @classmethod
+    def put_down(cls, told: Mapping[str, str], plan: Plan, zone: ZoneInfo) -> dict[str, str]:
+        """What stands in the form for a run that was put down on the timeline, at a minute of the plan."""
+        minute = told.get("minute", "")
+        on_it = minute.lstrip("-").isdecimal() and abs(int(minute)) <= _FURTHEST_MIN
+        start = f"{plan.at(int(minute)).astimezone(zone):%Y-%m-%dT%H:%M}" if on_it else ""
+        return {"hold-run": told.get("run", ""), "hold-pot": told.get("pot", ""), "hold-start_at": start}
 
     def ask(self) -> LockRun:
         told = self.cleaned_data

@@ -41,6 +41,7 @@ class Shown:
     end: float
     locked: frozenset[str] = frozenset()
     chain: tuple[str, ...] = ()  # runs of a chain of waiting that is looked at, in its order
+    moves: bool = False  # may runs be taken and put elsewhere?
 
     def inside(self, begins: float, ends: float) -> bool:
         """Does any of it fall into the stretch?"""
@@ -76,6 +77,7 @@ def pot_lanes(shown: Shown, resources: Problem, *, before: Plan | None = None) -
     return tuple(
         BarLane(
             name=pot.name,
+            takes=pot.code if shown.moves and not pot.reduction_pan else "",
             bars=tuple(_bars(shown, pot.code)),
             before=() if earlier is None else tuple(_moved(shown.plan, earlier, pot.code)),
             out_of_use=tuple(
@@ -108,6 +110,7 @@ def _bars(shown: Shown, pot: str) -> Iterator[TimelineBar]:
             word="late" if late else "",
             locked=run.code in shown.locked,
             link=shown.link(run.code),
+            moves=run.code if shown.moves and run.pot == pot else "",
         )
 
 

@@ -20,6 +20,8 @@ class Verdict:
 
 def verdict_of(judged: MoveVerdict) -> Verdict:
     """What the checker says, with all other runs left where they are."""
+    if judged.never:
+        return Verdict(fits=False, head="It cannot be there", sentences=judged.sentences, sign="caution")
     if not judged.fits:
         head = "It does not fit while everything else stays where it is"
         held = "A re-plan may make room: hold the run so, and re-plan."

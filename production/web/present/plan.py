@@ -128,16 +128,19 @@ def timeline(
     before: Plan | None = None,
     locked: Iterable[str] = (),
     chain: tuple[str, ...] = (),
+    moves: bool = False,
 ) -> PlanTimeline:
     """The whole plan, or one day of it, as lanes; against the plan before, where there is one to compare with.
 
-    The runs of a chain of waiting are numbered.
+    The runs of a chain of waiting are numbered; where `moves`, bars carry what a script needs to move them.
     """
     first, last = (day, day) if day else _days_of(plan, style)
     start, end = _minute(plan, _midnight(first, style)), _minute(plan, _midnight(last + timedelta(days=1), style))
     every = _HOURS_APART_ONE_DAY if day else _HOURS_APART
     days = tuple(_each_day(first, last))
-    shown = Shown(plan=plan, style=style, href=href, start=start, end=end, locked=frozenset(locked), chain=chain)
+    shown = Shown(
+        plan=plan, style=style, href=href, start=start, end=end, locked=frozenset(locked), chain=chain, moves=moves
+    )
     resources = resources_of(plan)
     return PlanTimeline(
         name="Plan of the pots",

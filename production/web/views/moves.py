@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -40,6 +40,30 @@ def move_verdict(request: HttpRequest, by: Membership, starts_on: date) -> HttpR
             form.full_clean()
         verdict = verdict_on(by, working, form, content)
     return render(request, "components/move_verdict.html", {"verdict": verdict or asks_too_little()})
+
+
+@kitchen_page
+@require_safe
+def move_form(request: HttpRequest, by: Membership, starts_on: date) -> HttpResponse:
+    """The form that holds a run, filled in as it was put down on the timeline, with the verdict on that."""
+    require(by, Action.MAKE_PLAN)
+    week = week_of(by=by, starts_on=starts_on)
+    working = plan_in_force(week=week)
+    if working is None:
+        raise Http404("This week has no plan yet.")
+    content = plan_content(plan=working)
+    style = style_of(by.kitchen, week)
+    form = HoldForm(content, HoldForm.put_down(request.GET, content, style.zone))
+    with timezone.override(style.zone):
+        form.full_clean()
+    context = {
+        "form": form,
+        "kitchen": by.kitchen,
+        "week": week,
+        "plan_row": working,
+        "verdict": verdict_on(by, working, form, content) or asks_too_little(),
+    }
+    return render(request, "parts/plan_move.html", context)
 
 
 def verdict_on(by: Membership, plan: Plan, form: HoldForm, content: PlanContent) -> Verdict | None:

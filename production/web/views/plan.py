@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -16,11 +17,17 @@ from production.domain.plan import Difference, compare_plans
 from production.domain.plan import Plan as PlanContent
 from production.drawing.canvas import Size
 from production.drawing.extraction_line import stage_key
-from production.drawing.plan_timeline import plan_timeline, timeline_facts, timeline_names, timeline_width_px
+from production.drawing.plan_timeline import (
+    plan_timeline,
+    timeline_facts,
+    timeline_grip,
+    timeline_names,
+    timeline_width_px,
+)
 from production.selectors.access import Action, may, require
 from production.selectors.asks import asks_of, plan_misses_asks
 from production.selectors.fixes import fixes_of
-from production.selectors.plans import plan_content, plan_is_stale, plan_newest, plan_of, plans_of
+from production.selectors.plans import plan_content, plan_in_force, plan_is_stale, plan_newest, plan_of, plans_of
 from production.selectors.weeks import week_of
 from production.services.plans import plan_request
 from production.services.publishing import plan_leave as leave_plan
@@ -68,10 +75,12 @@ def plan(request: HttpRequest, by: Membership, starts_on: date, number: int | No
     style = style_of(by.kitchen, week)
     asks = tuple(asks_of(by=by, week=week))
     chain = _chain(request, content, _run_href(by, starts_on, number))
-    context |= _drawn(request, by, content, style, shown=shown, number=number, chain=chain)
+    moves = bool(content.runs) and may(by, Action.MAKE_PLAN) and shown == plan_in_force(week=week)
+    context |= _drawn(request, by, content, style, shown=shown, number=number, chain=chain, moves=moves)
     context |= {
         "plan": content,
         "chain": chain,
+        "zone": by.kitchen.time_zone,
         "stale": plan_is_stale(plan=shown),
         "misses_asks": plan_misses_asks(plan=shown),
         "made": style.when(shown.created_at),
@@ -147,6 +156,7 @@ def _drawn(
     number: int | None = None,
     before: PlanContent | None = None,
     chain: Chain | None = None,
+    moves: bool = False,
 ) -> dict[str, object]:
     """The timeline with its names, its key and the days that it can be opened at."""
     day = _chosen_day(request)
@@ -158,10 +168,12 @@ def _drawn(
         before=before,
         locked=locked_runs(content.asks),
         chain=chain.runs if chain else (),
+        moves=moves,
     )
-    width_px = timeline_width_px(line, _ONE_DAY_PX if day else _DAY_PX)
+    size = Size(width_px=timeline_width_px(line, _ONE_DAY_PX if day else _DAY_PX), height_px=0)
     return {
-        "timeline": plan_timeline(line, Size(width_px=width_px, height_px=0)),
+        "timeline": plan_timeline(line, size),
+        "grip": asdict(timeline_grip(line, size)) if moves else None,
         "timeline_names": timeline_names(line),
         "timeline_facts": timeline_facts(line),
         "open_share": open_share(line),
