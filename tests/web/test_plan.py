@@ -8,10 +8,13 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from django.test import TestCase
 
+from production.domain.kitchen import ParLevel
 from production.domain.plan import LateLine, Unserved, make_plan, plan_from_json
 from production.domain.plan import Plan as PlanContent
 from production.drawing.timeline_content import LaneStep, PlanTimeline, StepLane
 from production.models import Job, Plan, PlanningWeek
+from production.services.plans import plan_make, plan_store
+from production.services.week_import import week_import
 from production.web.present.plan import late_rows, lines_of, margin_of, open_share, run_rows, timeline, unserved_rows
 from production.web.present.words import line_name
 from production.web.style import Style, style_of
@@ -243,3 +246,13 @@ def test_a_line_that_waits_for_several_runs_is_late_once_and_as_late_as_the_last
     assert row.runs == (("R01", "#R01"), ("R02", "#R02"))
     assert (row.by, row.sentence) == ("2 d 2 h", "Ready 2 d 2 h after its dispatch.")
     assert lines_of(late) == 1
+
+
+def test_par_levels_that_stay_unfilled_are_told_with_what_is_made_towards_them(cast: Cast) -> None:
+    unstaffed = a_week(shifts=(), order_lines=(), lots=(), par_levels=(ParLevel(product="poultry-5", containers=3),))
+    row = week_import(week=unstaffed, by=cast.manager)
+    made = plan_make(kitchen=cast.kitchen, week_id=row.pk)
+    plan_store(made=made, kitchen=cast.kitchen, week_id=row.pk, user_id=cast.manager.user_id)
+    body = signed_in(cast.cook).get(address(row, "plan")).content.decode()
+    assert "Par levels that stay unfilled" in body
+    assert "Poultry broth 5 L: 0 of the 3 containers missing to the par level are made." in body

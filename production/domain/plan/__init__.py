@@ -30,6 +30,7 @@ from production.domain.plan.holds import (
 )
 from production.domain.plan.make import make_plan
 from production.domain.plan.move import MoveVerdict, judge_move
+from production.domain.plan.par import ParLeft, par_left
 from production.domain.plan.replan import replan
 from production.domain.plan.waits import Wait, Waits, waits_of_line, waits_of_run
 
@@ -42,6 +43,7 @@ __all__ = [
     "LateLine",
     "LockRun",
     "MoveVerdict",
+    "ParLeft",
     "Plan",
     "PlannedDraw",
     "PlannedRun",
@@ -65,6 +67,7 @@ __all__ = [
     "find_fixes",
     "judge_move",
     "make_plan",
+    "par_left",
     "parameters_of",
     "plan_batches",
     "plan_dumps",

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import TypeVar
 
-from production.domain.plan import LateLine, Plan, PlannedRun, Unserved
+from production.domain.plan import LateLine, Plan, PlannedRun, Unserved, par_left
 from production.drawing.palette import STAGE_PATTERN, Meaning, StageKind
 from production.drawing.timeline_content import DayBand, HourTick, PlanTimeline, ShadedSpan
 from production.web.present.lanes import Shown, device_lanes, pot_lanes, pours, resources_of, step_lanes
@@ -207,6 +207,15 @@ def unserved_rows(plan: Plan) -> tuple[UnservedRow, ...]:
             remedy=" ".join(dict.fromkeys(days_said(each.remedy) for each in shares)),
         )
         for shares in _by_line_and_resource(plan.unserved)
+    )
+
+
+def par_rows(plan: Plan) -> tuple[str, ...]:
+    """Par levels that stay unfilled, a sentence each."""
+    names = {each.code: each.name for each in plan.week.products}
+    return tuple(
+        f"{names[each.product]}: {each.made} of the {each.wanted} containers missing to the par level are made."
+        for each in par_left(plan)
     )
 
 

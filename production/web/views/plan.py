@@ -44,6 +44,7 @@ from production.web.present.plan import (
     late_rows,
     lines_of,
     open_share,
+    par_rows,
     run_rows,
     stage_kinds,
     timeline,
@@ -92,6 +93,7 @@ def plan(request: HttpRequest, by: Membership, starts_on: date, number: int | No
         "late_lines": lines_of(content.late),
         "late": late_rows(plan=content, style=style, href=_run_href(by, starts_on, number)),
         "goals": goal_rows(content),
+        "par": par_rows(content),
         "asked": asked_rows(asks=asks, kept=content.asks, week=content.week, style=style),
         **_help(by, shown, content),
     }
