@@ -16,6 +16,7 @@ from production.domain.plan import changes as kinds
 from production.domain.plan.candidates import candidates_of
 from production.domain.week_file import dumps_week, parse_week
 from tests.builders import a_week, at, small_kitchen
+from tests.domain.cut_weeks import CUTS, whole
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 LONG_S = 120.0  # never needed on a machine that is not busy
@@ -46,9 +47,25 @@ def test_every_line_that_cannot_be_served_has_a_fix_that_serves_more_of_it() -> 
 def test_a_fix_that_is_made_has_the_effect_that_was_told(number: int) -> None:
     fix = fixes()[number]
     after = planned_with(impossible(), apply_fix(impossible().week, fix))
-    assert missing(impossible()) - missing(after) == fix.effect_unserved
-    assert impossible().schedule.lateness_h - after.schedule.lateness_h == pytest.approx(fix.effect_late_h)
+    alone = planned_with(impossible(), impossible().week)
+    assert missing(alone) - missing(after) == fix.effect_unserved
+    assert alone.schedule.lateness_h - after.schedule.lateness_h == pytest.approx(fix.effect_late_h)
     assert fix.lines_helped
+
+
+def test_what_planning_again_does_by_itself_is_told_apart_and_not_counted_for_the_changes() -> None:
+    week = CUTS["trays"](whole())
+    plan = make_plan(week=week)
+    alone = planned_with(plan, week)
+    assert alone.schedule.lateness_h < plan.schedule.lateness_h
+    tried = find_fixes(plan, seconds=LONG_S)
+    (nothing,) = [fix for fix in tried.helping if fix.kind == kinds.NOTHING]
+    assert nothing.effect_late_h == pytest.approx(plan.schedule.lateness_h - alone.schedule.lateness_h)
+    assert apply_fix(week, nothing) == week
+    (tray,) = [fix for fix in tried.helping if fix.kind == kinds.TRAYS and fix.amount == 1.0]
+    assert tray.effect_late_h == pytest.approx(alone.schedule.lateness_h)
+    assert any(fix.kind == kinds.ICE for fix in tried.in_vain)
+    assert not any(fix.helps for fix in tried.in_vain)
 
 
 def test_no_fix_is_told_that_does_not_help() -> None:

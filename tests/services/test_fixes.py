@@ -13,7 +13,7 @@ from django.http import Http404
 
 from production.domain.errors import Conflict, NotAllowed, PotwrightError
 from production.domain.kitchen import Outage
-from production.domain.plan import Fix, find_fixes
+from production.domain.plan import Fix, find_fixes, planned_with
 from production.models import IceDelivery, Job, OrderLine, Person, Plan, PlanFixes, PlanningWeek, Shift
 from production.models import Outage as OutageRow
 from production.selectors.fixes import fixes_of, fixes_to_json
@@ -102,11 +102,22 @@ def test_what_helps_is_found_in_the_background_and_does_what_it_says(
     assert proposal.base == plan
     assert not plan_is_stale(plan=proposal)
     after = plan_content(plan=proposal)
-    gained = before.schedule.lateness_h - after.schedule.lateness_h
+    alone = planned_with(before, before.week)
+    gained = alone.schedule.lateness_h - after.schedule.lateness_h
     assert gained == pytest.approx(best.effect_late_h, abs=0.01)
-    assert sum(each.containers for each in before.unserved) - sum(each.containers for each in after.unserved) == (
+    assert sum(each.containers for each in alone.unserved) - sum(each.containers for each in after.unserved) == (
         best.effect_unserved
     )
+
+
+def test_planning_again_with_nothing_changed_is_asked_for_like_any_fix(
+    cast: Cast, plan: Plan, late_week: PlanningWeek
+) -> None:
+    offered(plan, a_fix("replan-alone", "", 0.0))
+    before = list(OrderLine.objects.filter(week=late_week).values())
+    job = Job.objects.get(pk=fix_apply(by=cast.manager, plan=plan, index=0))
+    assert (job.kind, job.payload["week_id"]) == ("replan", late_week.pk)
+    assert list(OrderLine.objects.filter(week=late_week).values()) == before
 
 
 def test_a_fix_is_done_once(cast: Cast, plan: Plan, late_week: PlanningWeek) -> None:

@@ -25,6 +25,7 @@ STORE_ROOM = "store-room"
 GOODS = "goods-fetched"
 SPLIT = "order-split"
 LATER = "later-dispatch"
+NOTHING = "replan-alone"  # the week stays as it is: what planning it again does by itself
 # What the kitchen does not have yet: nobody can have it by asking for it here.
 EQUIPMENT = frozenset({COOLING_PLACES, CHILLER, POT_LIKE, POT_ALLOWED, TRAYS, HEAT_SUPPLY, STORE_ROOM})
 
@@ -61,14 +62,14 @@ def apply_fix(week: Week, fix: Fix) -> Week:
 
     Equation: by its kind: a shift longer by hours, a person more on a copied shift, places, a chiller, trays, power or
         room added, ice or goods brought, an outage taken away, a pot twice, a formula allowed, an order in two parts or
-        later; then the change that goes with it.
+        later, or nothing; then the change that goes with it.
     Units: week, fix (records; amounts in the fix's unit); returns a record.
     Valid: a week that still has what the fix changes.
     Errors: PotwrightError `fix-out-of-date` when it has not.
     Source: own definition.
     """
     changed = _CHANGES[fix.kind](week, fix)
-    if changed == week:
+    if changed == week and fix.kind != NOTHING:
         raise PotwrightError(
             "This proposal no longer fits the week: what it would change is not there any more.",
             code="fix-out-of-date",
@@ -289,4 +290,5 @@ _CHANGES: dict[str, Callable[[Week, Fix], Week]] = {
     GOODS: _goods,
     SPLIT: _split,
     LATER: _later,
+    NOTHING: lambda week, _: week,
 }

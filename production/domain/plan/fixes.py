@@ -38,7 +38,9 @@ _EFFORT: Mapping[str, Callable[[Fix], float]] = {
     changes.GOODS: lambda fix: 2.0,
     changes.SPLIT: lambda fix: 3.0,
     changes.LATER: lambda fix: 3.0 + fix.amount / 4.0,
+    changes.NOTHING: lambda fix: 0.1,
 }
+_NOTHING = Fix(kind=changes.NOTHING, target="", amount=0.0, unit="", sentence="Re-plan, with nothing changed.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,21 +62,27 @@ def find_fixes(
 ) -> TriedFixes:
     """Try out changes of the week, and say which help and which do not.
 
-    Equation: each candidate is made and the week planned again from the plan as it is; it is kept when fewer
-        containers are unserved, or as many and orders are less late. Candidates are tried in turn until the time is
-        over, the first in any case; for lines that none of them helps, two together.
+    Equation: the week is planned again from the plan as it is, first with nothing changed, then with each candidate;
+        a candidate helps when fewer containers are unserved than with nothing changed, or as many and orders are less
+        late. Candidates are tried in turn until the time is over, the first in any case; for lines that none of them
+        helps, two together.
     Units: plan (record), seconds [s] for all of them, seed; returns records, effects in weighted hours and containers.
     Valid: any plan; one without late or unserved lines has no fixes.
     Errors: none.
     Source: own definition.
     """
     candidates = candidates_of(plan)
+    if not candidates:
+        return TriedFixes((), (), 0)
     effort = _Effort(
         until_s=time.monotonic() + seconds,
         seed=seed,
         cancelled=cancelled,
     )
-    found: list[Fix] = []
+    alone = planned_with(plan, plan.week, seed=seed)
+    nothing = _with_effect(plan, _NOTHING, alone)
+    found = [nothing] if nothing else []
+    base = alone if nothing else plan
     in_vain: list[Fix] = []
     untried = 0
     opened: list[tuple[Fix, Plan]] = []
@@ -85,15 +93,15 @@ def find_fixes(
         if progress is not None:
             progress(f"try: {candidate.sentence}", number, len(candidates))
         after = _tried(plan, candidate, effort)
-        fix = None if after is None else _with_effect(plan, candidate, after)
+        fix = None if after is None else _with_effect(base, candidate, after)
         if fix is not None:
             found.append(fix)
         elif after is not None:
             in_vain.append(candidate)
-            if _reasons(after) - _reasons(plan):
+            if _reasons(after) - _reasons(base):
                 opened.append((candidate, after))
     helped = {line for fix in found for line in fix.lines_helped}
-    found += _pairs(plan, opened, {each.line for each in plan.unserved} - helped, effort)
+    found += _pairs(plan, base, opened, {each.line for each in base.unserved} - helped, effort)
     return TriedFixes(tuple(sorted(found, key=lambda fix: -_worth(fix))), tuple(in_vain), untried)
 
 
@@ -114,16 +122,16 @@ def _reasons(plan: Plan) -> set[tuple[str, str]]:
     return {(each.line, each.resource) for each in plan.unserved}
 
 
-def _pairs(plan: Plan, opened: list[tuple[Fix, Plan]], lines: set[str], effort: _Effort) -> Iterable[Fix]:
+def _pairs(plan: Plan, base: Plan, opened: list[tuple[Fix, Plan]], lines: set[str], effort: _Effort) -> Iterable[Fix]:
     """Two changes together, for lines that one change does not help but only brings to their next obstacle."""
-    new = [each for each in opened if any(line in lines for line, _ in _reasons(each[1]) - _reasons(plan))]
+    new = [each for each in opened if any(line in lines for line, _ in _reasons(each[1]) - _reasons(base))]
     for first, between in new[:MOST_OPENED]:
         for second in candidates_of(between)[:MOST_SECOND]:
             if effort.is_over:
                 return
             pair = replace(first, also=(second,), sentence=f"{first.sentence} {second.sentence}")
             after = _tried(plan, pair, effort)
-            fix = None if after is None else _with_effect(plan, pair, after)
+            fix = None if after is None else _with_effect(base, pair, after)
             if fix is not None and lines & set(fix.lines_helped):
                 yield fix
                 break
@@ -150,13 +158,13 @@ def _tried(plan: Plan, candidate: Fix, effort: _Effort) -> Plan | None:
         return None
 
 
-def _with_effect(plan: Plan, candidate: Fix, after: Plan) -> Fix | None:
+def _with_effect(base: Plan, candidate: Fix, after: Plan) -> Fix | None:
     """The candidate with its effect, or None where it does not help."""
-    unserved = _unserved(plan) - _unserved(after)
-    late_h = plan.schedule.lateness_h - after.schedule.lateness_h
+    unserved = _unserved(base) - _unserved(after)
+    late_h = base.schedule.lateness_h - after.schedule.lateness_h
     if unserved < 0 or (unserved == 0 and late_h < HELPS_H):
         return None
-    lines = tuple(sorted(_helped(plan, after)))
+    lines = tuple(sorted(_helped(base, after)))
     return replace(candidate, effect_late_h=late_h, effect_unserved=unserved, lines_helped=lines)
 
 
