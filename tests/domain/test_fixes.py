@@ -103,6 +103,24 @@ def test_looking_stops_when_it_is_told_to() -> None:
     assert found.untried == len(candidates_of(impossible())) - 2
 
 
+def test_of_people_who_work_the_same_hours_one_is_asked() -> None:
+    plan = make_plan(week=doubled(CUTS["cooks"](CUTS["trays"](whole()))))
+    hours = [(each.start, each.end) for each in plan.week.shifts]
+    assert len(set(hours)) < len(hours)
+    told = [fix.sentence for fix in candidates_of(plan) if fix.kind == kinds.MORE_COOKS]
+    assert told
+    assert len(set(told)) == len(told)
+    starts = [(fix.kind, fix.at, fix.amount) for fix in candidates_of(plan) if fix.kind == kinds.LONGER_EARLIER]
+    assert len(set(starts)) == len(starts)
+
+
+def doubled(week: Week) -> Week:
+    """Everybody with a twin who works the same hours."""
+    people = tuple(replace(each, code=f"{each.code}-twin") for each in week.people)
+    shifts = tuple(replace(each, person=f"{each.person}-twin") for each in week.shifts)
+    return replace(week, people=(*week.people, *people), shifts=(*shifts, *week.shifts))
+
+
 # The changes by themselves
 
 

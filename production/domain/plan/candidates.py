@@ -40,17 +40,17 @@ def candidates_of(plan: Plan) -> tuple[Fix, ...]:
     need = needs_of(plan)
     if not need.lines:
         return ()
-    week, days, equipment = plan.week, need.days, equipment_for(need)
+    week, equipment = plan.week, equipment_for(need)
     kinds: dict[str, list[Iterable[Fix]]] = {
         INGREDIENTS: [_goods(need)],
         COOLING: [*equipment[COOLING]],
-        ICE: [_ice(week, days)],
+        ICE: [_ice(need)],
         POTS: [_outages(week), *equipment[POTS]],
         TRAYS: [*equipment[TRAYS]],
         HEAT: [*equipment[HEAT]],
         STORAGE: [*equipment[STORAGE]],
-        COOKS: [_cooks(week, days)],
-        HOURS: [_shifts(week, days), _cooks(week, days)],
+        COOKS: [_cooks(need)],
+        HOURS: [_shifts(need), _cooks(need)],
         TIME: [_split(plan), _later(plan)],
     }
     order = [*dict.fromkeys(each for each in need.resources if each in kinds), *kinds]
@@ -59,14 +59,21 @@ def candidates_of(plan: Plan) -> tuple[Fix, ...]:
     return tuple({(fix.kind, fix.target, fix.amount, fix.at, fix.detail): fix for fix in mixed}.values())
 
 
-def _shifts_before(week: Week, ends: Iterable[datetime]) -> list[Shift]:
-    """Shifts that begin in the day before one of the moments and are not over when planning starts."""
-    return [
+def _shifts_before(need: Needs) -> list[Shift]:
+    """Shifts of the days in need that are not over when planning starts, the nearest to where chains are held first."""
+    found = [
         shift
-        for shift in week.shifts
-        if shift.end > week.plan_from
-        and any(end - timedelta(days=1) <= shift.start < end or shift.start < end <= shift.end for end in ends)
+        for shift in need.plan.week.shifts
+        if shift.end > need.plan.week.plan_from
+        and any(end - timedelta(days=1) <= shift.start < end or shift.start < end <= shift.end for end in need.days)
     ]
+    held_at = [wait.until_at for wait in need.waits if wait.resource in (COOKS, HOURS)]
+    return sorted(found, key=lambda shift: min((_apart(shift, at) for at in held_at), default=timedelta()))
+
+
+def _apart(shift: Shift, at: datetime) -> timedelta:
+    """How far a moment lies outside a shift."""
+    return max(shift.start - at, at - shift.end, timedelta())
 
 
 def _clock(week: Week, at: datetime) -> str:
@@ -81,21 +88,29 @@ def _name(week: Week, kind: str, code: str) -> str:
 # Hands and hours
 
 
-def _shifts(week: Week, ends: tuple[datetime, ...]) -> Iterator[Fix]:
+def _shifts(need: Needs) -> Iterator[Fix]:
+    """Longer shifts; of people who work the same hours the first who is free."""
+    told: set[tuple[str, datetime, datetime, float]] = set()
     for hours in SHIFT_H:
-        for shift in _shifts_before(week, ends):
-            who = _name(week, "people", shift.person)
-            longer = timedelta(hours=hours)
-            if shift.end - shift.start + longer > timedelta(hours=LONGEST_SHIFT_H):
-                continue
-            if _is_free(week, shift, shift.start - longer, shift.start) and shift.start - longer >= week.plan_from:
-                start = _clock(week, shift.start - longer)
-                yield _fix(
-                    changes.LONGER_EARLIER, shift.person, hours, "h", f"{who} starts at {start}.", at=shift.start
-                )
-            if _is_free(week, shift, shift.end, shift.end + longer):
-                end = _clock(week, shift.end + longer)
-                yield _fix(changes.LONGER_LATER, shift.person, hours, "h", f"{who} stays until {end}.", at=shift.start)
+        for shift in _shifts_before(need):
+            for fix in _longer(need.plan.week, shift, hours):
+                same = (fix.kind, shift.start, shift.end, hours)
+                if same not in told:
+                    told.add(same)
+                    yield fix
+
+
+def _longer(week: Week, shift: Shift, hours: float) -> Iterator[Fix]:
+    """A shift that begins earlier, and one that ends later, where the person is free then."""
+    who, longer = _name(week, "people", shift.person), timedelta(hours=hours)
+    if shift.end - shift.start + longer > timedelta(hours=LONGEST_SHIFT_H):
+        return
+    if _is_free(week, shift, shift.start - longer, shift.start) and shift.start - longer >= week.plan_from:
+        what = f"{who} starts at {_clock(week, shift.start - longer)}."
+        yield _fix(changes.LONGER_EARLIER, shift.person, hours, "h", what, at=shift.start)
+    if _is_free(week, shift, shift.end, shift.end + longer):
+        what = f"{who} stays until {_clock(week, shift.end + longer)}."
+        yield _fix(changes.LONGER_LATER, shift.person, hours, "h", what, at=shift.start)
 
 
 def _is_free(week: Week, shift: Shift, start: datetime, end: datetime) -> bool:
@@ -103,9 +118,13 @@ def _is_free(week: Week, shift: Shift, start: datetime, end: datetime) -> bool:
     return all(each.end <= start or end <= each.start for each in others)
 
 
-def _cooks(week: Week, ends: tuple[datetime, ...]) -> Iterator[Fix]:
-    for shift in _shifts_before(week, ends):
-        if shift.start >= week.plan_from:
+def _cooks(need: Needs) -> Iterator[Fix]:
+    """One more cook in each shift, once where several people work it."""
+    week = need.plan.week
+    told: set[tuple[datetime, datetime]] = set()
+    for shift in _shifts_before(need):
+        if shift.start >= week.plan_from and (shift.start, shift.end) not in told:
+            told.add((shift.start, shift.end))
             when = f"from {_clock(week, shift.start)} to {_clock(week, shift.end)}"
             yield _fix(changes.MORE_COOKS, shift.person, 1.0, "cooks", f"One more cook {when}.", at=shift.start)
 
@@ -113,10 +132,11 @@ def _cooks(week: Week, ends: tuple[datetime, ...]) -> Iterator[Fix]:
 # Ice, and pots that come back
 
 
-def _ice(week: Week, ends: tuple[datetime, ...]) -> Iterator[Fix]:
+def _ice(need: Needs) -> Iterator[Fix]:
+    week = need.plan.week
     if week.ice_machine is None:
         return
-    starts = sorted({shift.start for shift in _shifts_before(week, ends) if shift.start >= week.plan_from})
+    starts = sorted({shift.start for shift in _shifts_before(need) if shift.start >= week.plan_from})
     for mass_kg in dict.fromkeys(min(each, week.ice_machine.bin_kg) for each in ICE_KG):
         for start in starts:
             at = start + timedelta(hours=3)
