@@ -95,6 +95,27 @@ def _sure(mip: Mip, *, seconds: float, seed: int, cancelled: Cancelled | None) -
     return max(0.0, found * (1.0 - _HAIR_SHARE)) if math.isfinite(found) else 0.0
 
 
+@dataclass(frozen=True, slots=True, order=True)
+class Limit:
+    """Something that all runs share in a span; what is cold before a moment uses it until then."""
+
+    what: str  # pots, before, night or hands
+    span: int
+    kind: int = -1
+    until_h: float = math.inf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """A course that runs of a shape may take, with the places of their number and of their litres."""
+
+    part: Part
+    shape: Shape
+    course: Course
+    runs: int
+    litres: int
+
+
 @dataclass(slots=True)
 class _Formula:
     """Where the draws of a formula go."""
@@ -105,8 +126,8 @@ class _Formula:
     given: Terms = field(default_factory=list)  # reduction, by all runs
     packed: Terms = field(default_factory=list)  # the same in whole containers
     twice: Terms = field(default_factory=list)  # runs whose reduction is made in their own pot
-    poured: Terms = field(default_factory=list)  # runs that are poured into a pan
-    liquor: Terms = field(default_factory=list)  # and their litres
+    poured: dict[int, Terms] = field(default_factory=lambda: defaultdict(list))  # into a pan, by span
+    liquor: dict[int, Terms] = field(default_factory=lambda: defaultdict(list))  # and their litres
 
 
 class Joint:
@@ -116,21 +137,28 @@ class Joint:
         self.week, self.kinds, self.spans, self.measure = week, kinds, spans, measure
         self.mip = Mip()
         self.totals: list[tuple[int, int]] = []  # runs and litres of each shape
-        self.pots: dict[tuple[int, int], Terms] = defaultdict(list)  # by kind and span
-        self.before: dict[tuple[int, int, float], Terms] = defaultdict(list)  # and the dispatch at its end
-        self.nights: dict[tuple[int, int], Terms] = defaultdict(list)
-        self.hands: dict[int, Terms] = defaultdict(list)
+        self.choices: list[Choice] = []
+        self.shared: dict[Limit, Terms] = defaultdict(list)
         self.late: Terms = []
+        self.whole = self.exact = False
+        self.cold_h = math.inf  # in which any first draw is cold at the least
 
-    def add(self, part: Part, *, alone: bool = False) -> None:
-        """Add the runs of a formula and the flow of their draws to its needs; alone it takes the best courses only."""
+    def add(self, part: Part, *, alone: bool = False, exact: bool = False) -> None:
+        """Add the runs of a formula and the flow of their draws to its needs.
+
+        Alone it takes the best courses only. To be exact, containers are whole, and second draws give what they surely
+        give.
+        """
+        self.whole, self.exact = alone or exact, exact
         formula = _Formula(part)
+        self.cold_h = min(self.cold_h, part.ways.cold_h)
         for shape in part.shapes:
             courses = part.ways.courses(shape)
-            self._add_shape(formula, shape, self._best(part, courses) if alone else courses, whole=alone)
+            self._add_shape(formula, shape, self._best(part, courses) if alone else courses)
         broths = [group for group in part.groups if group.is_broth]
         for draws in formula.cold.values():
-            draws.append((self.mip.variable(cost=self.measure.surplus_l), -1.0))
+            surplus = self.mip.variable(cost=self.measure.surplus_l * part.step_l, whole=exact)
+            draws.append((surplus, -part.step_l))
         self._serve(broths, formula.cold, lambda late, n: late[n])
         for draws in formula.cold.values():
             self.mip.row(draws, low=0.0, high=0.0)  # a draw is served or is surplus, and nothing else
@@ -146,7 +174,7 @@ class Joint:
                 kept.append((in_pan, all_late, course))
         return [course for *_, course in kept]
 
-    def _add_shape(self, formula: _Formula, shape: Shape, courses: Iterable[Course], *, whole: bool) -> None:
+    def _add_shape(self, formula: _Formula, shape: Shape, courses: Iterable[Course]) -> None:
         """Whole runs of a shape; each takes one of the courses, and so do its litres.
 
         Of many courses each may be taken by parts of runs, which is easier to solve and only makes the answer smaller.
@@ -156,7 +184,8 @@ class Joint:
         self.totals.append((runs, litres))
         all_runs, all_litres = [(runs, -1.0)], [(litres, -1.0)]
         for course in courses:
-            n, drawn = self._add_course(shape, whole=whole)
+            n, drawn = self._add_course(shape)
+            self.choices.append(Choice(part=formula.part, shape=shape, course=course, runs=n, litres=drawn))
             all_runs.append((n, 1.0))
             all_litres.append((drawn, 1.0))
             self._hold(shape, course, n, drawn)
@@ -168,12 +197,14 @@ class Joint:
         if shape.again is not None:
             given = self.mip.variable()
             formula.given.append((given, 1.0))
-            for line in shape.again.gives:  # no run gives more than any of the lines says, so neither do all together
+            for line in self._gifts(
+                shape.again
+            ):  # no run gives more than any of the lines says, so neither do all together
                 self.mip.row([(given, 1.0), (runs, -line.base), (litres, -line.per_l)], high=0.0)
 
-    def _add_course(self, shape: Shape, *, whole: bool) -> tuple[int, int]:
+    def _add_course(self, shape: Shape) -> tuple[int, int]:
         cost = self.measure.run + (self.measure.second if shape.again is not None else 0.0)
-        runs = self.mip.variable(cost=cost + self.measure.kwh * shape.kwh.base, whole=whole, high=_MOST_RUNS)
+        runs = self.mip.variable(cost=cost + self.measure.kwh * shape.kwh.base, whole=self.whole, high=_MOST_RUNS)
         litres = self.mip.variable(cost=self.measure.kwh * shape.kwh.per_l)
         self.mip.row([(litres, 1.0), (runs, -shape.smallest_l)], low=0.0)
         self.mip.row([(litres, 1.0), (runs, -shape.largest_l)], high=0.0)
@@ -193,34 +224,37 @@ class Joint:
         """Pots and hands that a course takes in each span."""
         kind = shape.cell.kind
         for n, stay in course.stays.items():
-            self.pots[kind, n] += _times(stay.pot_h, runs, litres)
-            self.hands[n] += _times(stay.hands_h, runs, litres)
+            self.shared[Limit("pots", n, kind)] += _times(stay.pot_h, runs, litres)
+            self.shared[Limit("hands", n)] += _times(stay.hands_h, runs, litres)
         for each in course.between:
             first, last = self.mip.variable(), self.mip.variable()
-            self.pots[kind, each.first].append((first, 1.0))
-            self.pots[kind, each.last].append((last, 1.0))
+            self.shared[Limit("pots", each.first, kind)].append((first, 1.0))
+            self.shared[Limit("pots", each.last, kind)].append((last, 1.0))
             self.mip.row([(first, 1.0), (last, 1.0), (runs, -each.hours)], low=0.0)
         for n in range(course.spans[0], course.spans[-1]):
-            self.nights[kind, n].append((runs, 1.0))
+            self.shared[Limit("night", n, kind)].append((runs, 1.0))
         if course.cold_until_h < self.spans[course.spans[1]].end_h:
-            key = kind, course.spans[1], course.cold_until_h
-            self.before[key] += _times(course.before_cold_h, runs, litres)
+            limit = Limit("before", course.spans[1], kind, course.cold_until_h)
+            self.shared[limit] += _times(course.before_cold_h, runs, litres)
 
     def _give(self, formula: _Formula, again: Again, course: Course, runs: int, litres: int) -> None:
         """The reduction of a course: its own, or a part of what is in a pan."""
-        most = again.gives[-1]
-        gift = _times(most, runs, litres)
+        gift = _times(self._gifts(again)[-1], runs, litres)
         formula.reduced[course.reduced_h] += gift
         if course.in_pan:
             formula.packed += gift
-            formula.poured.append((runs, 1.0))
-            formula.liquor += _times(again.liquor_l, runs, litres)
+            formula.poured[course.spans[-1]].append((runs, 1.0))
+            formula.liquor[course.spans[-1]] += _times(again.liquor_l, runs, litres)
         else:
             whole = self.mip.variable()
             self.mip.row([(whole, 1.0), (runs, -again.packed_l)], high=0.0)  # one run by itself fills whole containers
             self.mip.row([(whole, 1.0), *((n, -each) for n, each in gift)], high=0.0)
             formula.packed.append((whole, 1.0))
             formula.twice.append((runs, 1.0))
+
+    def _gifts(self, again: Again) -> tuple[Line, ...]:
+        """Lines that say how much a second draw gives."""
+        return (again.surely,) if self.exact else again.gives
 
     def _serve(
         self,
@@ -234,16 +268,19 @@ class Joint:
             for key, taken in draws.items():
                 late_h = late_of(key, n)
                 if late_h < math.inf:
-                    per_l = 0.0 if group.is_wish else group.weight_share * late_h / group.litres
-                    served = self.mip.variable(cost=self.measure.late_h * per_l, high=group.litres)
-                    self.late += [(served, per_l)] if per_l else []
-                    terms.append((served, 1.0))
-                    taken.append((served, -1.0))
+                    each_h = 0.0 if group.is_wish else group.weight_share * late_h / group.containers
+                    terms.append((self._container(group, self.measure.late_h * each_h), 1.0))
+                    taken.append((terms[-1][0], -group.net_l))
+                    self.late += [(terms[-1][0], each_h)] if each_h else []
             if self.measure.unmade is not None and not group.is_wish:
-                cost = self.measure.unmade * group.weight_share / group.litres
-                terms.append((self.mip.variable(cost=cost, high=group.litres), 1.0))
+                cost = self.measure.unmade * group.weight_share / group.containers
+                terms.append((self._container(group, cost), 1.0))
             if terms:  # what nothing can serve is no part of the bargain
-                self.mip.row(terms, low=0.0 if group.is_wish else group.litres, high=group.litres)
+                self.mip.row(terms, low=0.0 if group.is_wish else group.containers, high=group.containers)
+
+    def _container(self, group: Group, cost: float) -> int:
+        """So many containers of a group."""
+        return self.mip.variable(cost=cost, high=group.containers, whole=self.exact)
 
     def _reduce(self, formula: _Formula) -> None:
         """Second draws give what is wanted of reductions, alone or up to three together in a pan."""
@@ -257,37 +294,43 @@ class Joint:
             self.mip.row(terms, low=0.0)
         self.mip.row([*formula.given, *served], low=0.0)
         self.mip.row([*formula.packed, *served], low=0.0)
-        together = self.mip.variable(cost=self.measure.reduction, whole=True, high=_MOST_RUNS)
         alone = self.mip.variable(cost=self.measure.reduction)
         self.mip.row([*formula.twice, (alone, -1.0)], high=0.0)
-        self.mip.row([*formula.poured, (together, -float(MOST_POOLED))], high=0.0)
-        self.mip.row([*formula.liquor, (together, -formula.part.pan_l)], high=0.0)  # no pan holds more
+        for span, poured in formula.poured.items():  # what is boiled down together is poured over in one minute
+            together = self.mip.variable(cost=self.measure.reduction, whole=True, high=_MOST_RUNS)
+            self.mip.row([*poured, (together, -float(MOST_POOLED))], high=0.0)
+            self.mip.row([*formula.liquor[span], (together, -formula.part.pan_l)], high=0.0)  # no pan holds more
 
     def limit(self, *, alone: bool = False) -> None:
         """Rows of what all formulas share; one that has the kitchen for itself shares only how late all may be."""
         if self.measure.most_late_h < math.inf:
             self.mip.row(self.late, high=self.measure.most_late_h)
-        if alone:
-            return
-        # Runs in one pot follow each other, so their hours in a span are together no more than the span's.
-        for (kind, n), terms in self.pots.items():
-            span = self.spans[n]
-            self.mip.row(terms, high=self._pot_hours(kind, span.begin_h, span.end_h))
-        # What is cold before a dispatch has left its pot so long before, and was in it since the span began or later.
-        for kind, n, until_h in self.before:
-            earlier = [
-                each
-                for key, terms in self.before.items()
-                if key[:2] == (kind, n) and key[2] <= until_h
-                for each in terms
-            ]
-            self.mip.row(earlier, high=self._pot_hours(kind, self.spans[n].begin_h, until_h))
-        # At a moment between two spans a pot holds one run.
-        for (kind, _), terms in self.nights.items():
-            self.mip.row(terms, high=float(len(self.kinds[kind].pots)))
-        # Each task takes one cook for its whole time.
-        for n, terms in self.hands.items():
-            self.mip.row(terms, high=self._hands_h(self.spans[n]))
+        if not alone:
+            for limit in sorted(self.shared):
+                self.mip.row(self.terms_of(limit), high=self.amount_of(limit))
+
+    def terms_of(self, limit: Limit) -> Terms:
+        """What runs take of something shared."""
+        if limit.what != "before":
+            return self.shared.get(limit, [])
+        return [
+            term
+            for each, terms in self.shared.items()
+            if each.what == "before" and (each.span, each.kind) == (limit.span, limit.kind)
+            if each.until_h <= limit.until_h
+            for term in terms
+        ]
+
+    def amount_of(self, limit: Limit) -> float:
+        """How much there is of something shared."""
+        span = self.spans[limit.span]
+        if limit.what == "pots":  # runs in one pot follow each other: together they hold it no longer than the span
+            return self._pot_hours(limit.kind, span.begin_h, span.end_h)
+        if limit.what == "before":  # what is cold by then left its pot before, and was in it since the span began
+            return self._pot_hours(limit.kind, span.begin_h, limit.until_h - self.cold_h)
+        if limit.what == "night":  # at a moment between two spans a pot holds one run
+            return float(len(self.kinds[limit.kind].pots))
+        return self._hands_h(span)  # each task takes one cook for its whole time
 
     def _pot_hours(self, kind: int, begin_h: float, end_h: float) -> float:
         out_h = sum(

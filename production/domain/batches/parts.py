@@ -41,6 +41,11 @@ class Group:
     is_broth: bool
     is_wish: bool
 
+    @property
+    def containers(self) -> int:
+        """How many are wanted."""
+        return round(self.litres / self.net_l)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
@@ -50,6 +55,7 @@ class Part:
     shapes: tuple[Shape, ...]
     ways: Ways
     pan_l: float  # the largest pan that takes its second draws
+    step_l: float  # every fill is a multiple of it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +107,7 @@ def _part(
     slim, kinds = slim_week(week), pot_kinds(week=week)
     pans = [pot for pot in week.pots if pot.reduction_pan and pot_allowed(formula=making.formula, pot=pot)]
     nets_l = sorted({group.net_l for group in groups if not group.is_broth and not group.is_wish})
+    step_l = grid_l(each.net_l for each in making.broths)
     shapes = (
         shape
         for cell in cells
@@ -110,7 +117,7 @@ def _part(
             formula=making.formula,
             cell=cell,
             pot=slim.get("pots", kinds[cell.kind].pots[0]),
-            step_l=grid_l(each.net_l for each in making.broths),
+            step_l=step_l,
             nets_l=nets_l,
         )
     )
@@ -128,6 +135,7 @@ def _part(
             has_pan=bool(pans),
         ),
         pan_l=max((pan_room_l(making, pan) for pan in pans), default=0.0),
+        step_l=step_l,
     )
 
 

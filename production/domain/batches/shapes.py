@@ -29,6 +29,7 @@ class Again:
     draw_h: Line
     reduce_h: Line  # boiling down, finishing and portioning
     gives: tuple[Line, ...]  # litres of reduction: no more than any of them says
+    surely: Line  # litres of reduction: no less than that
     packed_l: float  # no more than that of one run by itself, in whole containers
     liquor_l: Line
 
@@ -219,6 +220,7 @@ def _again(
         draw_h=_below(at, charges, lambda each: _draw_h(tasks).at(poured_l(each))),
         reduce_h=_below(at, charges, reduced_h),
         gives=tuple(_lines_above(list(zip(at, given, strict=True)))),
+        surely=line_below(list(zip(at, given, strict=True))),
         packed_l=packed_l(max(given), nets_l),
         liquor_l=_below(at, charges, poured_l),
     )
