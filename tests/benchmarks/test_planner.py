@@ -31,7 +31,15 @@ def shown(at_s: float, lateness_h: float, bound_h: float | None) -> Trace:
 def a_row(ours: Figures, *trace: Trace, bound: float | None = 0.0) -> Measured:
     level = Level(name="lateness", value=ours.lateness_h, bound=bound, unit="h", seconds=1.0)
     return Measured(
-        seed=3, ours=ours, simple=BY_HAND, hand=BY_HAND, trace=trace, levels=(level,), total_s=9.0, sizing_gap=0.0
+        seed=3,
+        ours=ours,
+        simple=BY_HAND,
+        hand=BY_HAND,
+        trace=trace,
+        levels=(level,),
+        total_s=9.0,
+        sizing_gap=0.0,
+        alone_gap=0.0,
     )
 
 
@@ -44,6 +52,10 @@ def test_a_week_is_measured_in_three_ways_and_told_in_a_table() -> None:
     assert row.ours.unserved <= row.simple.unserved
     assert row.ours.lateness_h <= row.simple.lateness_h + 1e-6
     assert 0.0 < row.first_s <= row.total_s
+    assert row.least_runs is not None
+    assert 0 < row.least_runs <= row.ours.runs
+    assert row.least_late_h <= row.ours.lateness_h + 1e-6
+    assert row.alone_gap is not None
     assert len(table([row]).splitlines()) == 3
     assert "every plan passes the checker" in target_table(targets("small", [row], seconds=1.0))
 
