@@ -39,7 +39,7 @@ missing_packages() {
     say libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0
   fi
   if [ "$1" = test ]; then
-    command -v chromium >/dev/null || say chromium
+    command -v chromium-headless-shell >/dev/null || command -v chromium >/dev/null || say chromium-headless-shell
     command -v redis-server >/dev/null || say redis-server
     command -v pdftotext >/dev/null || say poppler-utils
     postgres_program initdb >/dev/null || say postgresql

@@ -6,6 +6,7 @@ import os
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
+from shutil import which
 from typing import Any
 
 import pytest
@@ -23,7 +24,7 @@ from tests.web.test_goals import a_preview
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-CHROMIUM = "/usr/bin/chromium"
+CHROMIUM = which("chromium-headless-shell") or which("chromium") or "chromium"
 SWITCHES = [
     "--no-sandbox",
     "--disable-gpu",
@@ -67,8 +68,8 @@ def come_in(
 def barriers(page: Page) -> list[str]:
     """What the accessibility checker finds wrong, with the place."""
     page.evaluate(AXE)
-    found: dict[str, Any] = page.evaluate("axe.run()")
-    return [f"{each['id']} at {node['target']}" for each in found["violations"] for node in each["nodes"]]
+    found: list[Any] = page.evaluate('axe.run({resultTypes: ["violations"]}).then((found) => found.violations)')
+    return [f"{each['id']} at {node['target']}" for each in found for node in each["nodes"]]
 
 
 def width_beyond(page: Page) -> int:
