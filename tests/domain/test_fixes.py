@@ -11,7 +11,7 @@ import pytest
 
 from production.domain.errors import PotwrightError
 from production.domain.kitchen import CubeTray, IceDelivery, Outage, Week
-from production.domain.plan import Fix, Plan, TriedFixes, apply_fix, find_fixes, make_plan, planned_with
+from production.domain.plan import Fix, Plan, TriedFixes, apply_fix, compare_plans, find_fixes, make_plan, planned_with
 from production.domain.plan import changes as kinds
 from production.domain.plan.candidates import candidates_of
 from production.domain.week_file import dumps_week, parse_week
@@ -64,6 +64,9 @@ def test_what_planning_again_does_by_itself_is_told_apart_and_not_counted_for_th
     assert apply_fix(week, nothing) == week
     (tray,) = [fix for fix in tried.helping if fix.kind == kinds.TRAYS and fix.amount == 1.0]
     assert tray.effect_late_h == pytest.approx(alone.schedule.lateness_h)
+    told = [each.sentence for each in compare_plans(plan, planned_with(plan, apply_fix(week, tray))).changes]
+    assert list(tray.differences) == told[:12]
+    assert tray.more_differences == len(told) - len(tray.differences)
     assert any(fix.kind == kinds.ICE for fix in tried.in_vain)
     assert not any(fix.helps for fix in tried.in_vain)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from production.domain.plan import Plan, apply_fix, make_plan, planned_with, wai
 from production.domain.plan import changes as kinds
 from production.domain.plan.candidates import candidates_of
 from production.domain.week_file import parse_week
-from tests.builders import a_week
+from tests.builders import a_line, a_week, at
 from tests.domain.cut_weeks import CUTS, whole
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
@@ -103,3 +104,18 @@ def test_a_line_that_is_served_and_a_run_that_is_not_there_have_no_chain() -> No
     plan = make_plan(week=a_week())
     assert waits_of_line(plan, "L1").links == ()
     assert waits_of_run(plan, "R99").links == ()
+
+
+def test_a_chain_of_many_runs_says_that_it_goes_on_and_one_that_ends_does_not() -> None:
+    queue = tuple(a_line(code=f"Q{n}", containers=8, dispatch_at=at("2027-02-02 09:00")) for n in range(16))
+    week = replace(whole(), order_lines=queue, pots=whole().pots[:1])
+    plan = make_plan(week=week)
+    chains = [waits_of_run(plan, run.code) for run in plan.runs]
+    goes_on = [each for each in chains if each.end.startswith("The chain goes on behind ")]
+    assert goes_on
+    for each in goes_on:
+        assert len(each.links) == 6
+        assert each.end == f"The chain goes on behind {each.runs[-1]}."
+    ended = [each for each in chains if each.links and not each.links[-1].held_by]
+    assert ended
+    assert not any(each.end for each in ended)

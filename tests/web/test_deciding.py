@@ -253,6 +253,8 @@ def test_what_takes_other_equipment_has_no_button_and_says_what_to_do_outside(ca
         unit="places",
         sentence="1 more place in Ice sink.",
         effect_unserved=2,
+        differences=("R02 moves from Tuesday 06:00 to 07:30.",),
+        more_differences=3,
     )
     allowed = Fix(
         kind="pot-allowed",
@@ -269,6 +271,8 @@ def test_what_takes_other_equipment_has_no_button_and_says_what_to_do_outside(ca
     page = signed_in(cast.manager).get(address(plan.week, "plan"))
     body = page.content.decode()
     assert "1 more place in Ice sink." in body
+    assert "R02 moves from Tuesday 06:00 to 07:30." in body
+    assert "And 3 more." in body
     assert "Once it has come, an administrator enters it on the set-up pages" in body
     assert "Whether that may be is for the kitchen&#x27;s food-safety plan to say" in body
     assert "Do this" not in body

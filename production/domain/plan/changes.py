@@ -44,6 +44,8 @@ class Fix:
     effect_late_h: float = 0.0  # so many weighted hours less late
     effect_unserved: int = 0  # so many containers more are served
     lines_helped: tuple[str, ...] = ()
+    differences: tuple[str, ...] = ()  # what the plan with it does otherwise, in sentences, the most important first
+    more_differences: int = 0  # that are not told
     also: tuple[Fix, ...] = ()  # a second change, without which the first does not help
 
     @property

@@ -13,11 +13,13 @@ from production.domain.kitchen import Week
 from production.domain.plan import changes
 from production.domain.plan.candidates import candidates_of
 from production.domain.plan.changes import Fix, apply_fix
+from production.domain.plan.compare import compare_plans
 from production.domain.plan.content import Plan
 from production.domain.plan.effort import Cancelled, Progress
 from production.domain.plan.replan import replan
 
 HELPS_H = 0.05  # less is no help (own choice)
+DIFFERENCES = 12  # that are told of the plan with a change (own choice)
 MOST_OPENED, MOST_SECOND = 3, 12  # first changes, and second ones for each, tried for lines that none helps alone
 CONTAINER_H = 24.0  # a container that can be served counts as much as so many late hours, to sort only (own choice)
 
@@ -80,7 +82,7 @@ def find_fixes(
         cancelled=cancelled,
     )
     alone = planned_with(plan, plan.week, seed=seed)
-    nothing = _with_effect(plan, _NOTHING, alone)
+    nothing = _with_effect(plan, plan, _NOTHING, alone)
     found = [nothing] if nothing else []
     base = alone if nothing else plan
     in_vain: list[Fix] = []
@@ -93,7 +95,7 @@ def find_fixes(
         if progress is not None:
             progress(f"try: {candidate.sentence}", number, len(candidates))
         after = _tried(plan, candidate, effort)
-        fix = None if after is None else _with_effect(base, candidate, after)
+        fix = None if after is None else _with_effect(plan, base, candidate, after)
         if fix is not None:
             found.append(fix)
         elif after is not None:
@@ -131,7 +133,7 @@ def _pairs(plan: Plan, base: Plan, opened: list[tuple[Fix, Plan]], lines: set[st
                 return
             pair = replace(first, also=(second,), sentence=f"{first.sentence} {second.sentence}")
             after = _tried(plan, pair, effort)
-            fix = None if after is None else _with_effect(base, pair, after)
+            fix = None if after is None else _with_effect(plan, base, pair, after)
             if fix is not None and lines & set(fix.lines_helped):
                 yield fix
                 break
@@ -158,14 +160,22 @@ def _tried(plan: Plan, candidate: Fix, effort: _Effort) -> Plan | None:
         return None
 
 
-def _with_effect(base: Plan, candidate: Fix, after: Plan) -> Fix | None:
-    """The candidate with its effect, or None where it does not help."""
+def _with_effect(plan: Plan, base: Plan, candidate: Fix, after: Plan) -> Fix | None:
+    """The candidate with its effect beyond the base, and what changes in the plan; None where it does not help."""
     unserved = _unserved(base) - _unserved(after)
     late_h = base.schedule.lateness_h - after.schedule.lateness_h
     if unserved < 0 or (unserved == 0 and late_h < HELPS_H):
         return None
     lines = tuple(sorted(_helped(base, after)))
-    return replace(candidate, effect_late_h=late_h, effect_unserved=unserved, lines_helped=lines)
+    differences = tuple(each.sentence for each in compare_plans(plan, after).changes)
+    return replace(
+        candidate,
+        effect_late_h=late_h,
+        effect_unserved=unserved,
+        lines_helped=lines,
+        differences=differences[:DIFFERENCES],
+        more_differences=max(0, len(differences) - DIFFERENCES),
+    )
 
 
 def _unserved(plan: Plan) -> int:

@@ -174,14 +174,16 @@ def _several(runs: tuple[str, ...]) -> str:
 
 
 def _end(plan: Plan, run: str, links: tuple[Wait, ...]) -> str:
-    """What is at the end: the run that nothing earlier holds, or that the chain goes on."""
-    if len(links) >= LONGEST:
-        return f"It goes on behind {links[-1].run}; {LONGEST} links are told."
+    """What is at the end: why the run stands there that nothing earlier holds, or that the chain goes on."""
     last = links[-1].held_by[0] if links and links[-1].held_by else "" if links else run
+    if last and len(links) >= LONGEST:
+        return f"The chain goes on behind {last}."
     if last and last in {link.run for link in links}:
         return f"{links[-1].run} and {last} are in each other's way then."
     placed = next((each.placed for each in plan.runs if each.code == last), None)
-    return f"{last}: {placed.why_here}" if placed is not None and placed.why_here else ""
+    if placed is None or not placed.why_here:
+        return ""
+    return f"{last} is at the end of the chain. {placed.why_here}" if links else placed.why_here
 
 
 # An order line that is not served

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from production.domain.kitchen import Week
 from production.domain.plan import Fix
 from production.domain.plan.changes import EQUIPMENT, POT_ALLOWED
-from production.web.present.words import line_name
+from production.web.present.words import days_said, line_name
 from production.web.style import duration_text
 
 
@@ -20,6 +20,7 @@ class FixRow:
     sentence: str
     effect: str
     lines: tuple[str, ...]
+    differences: tuple[str, ...]  # what the plan with it does otherwise
     outside: str  # what has to be done outside the program first; empty where the week can be changed at once
 
 
@@ -31,11 +32,16 @@ def fix_rows(*, fixes: Iterable[Fix], week: Week) -> tuple[FixRow, ...]:
             index=index,
             sentence=fix.sentence,
             effect=_effect(fix),
+            differences=(*map(days_said, fix.differences), *_more(fix.more_differences)),
             outside=_outside(fix) if fix.needs_equipment else "",
             lines=tuple(line_name(week, line) for line in fix.lines_helped if line in known),
         )
         for index, fix in enumerate(fixes)
     )
+
+
+def _more(count: int) -> tuple[str, ...]:
+    return (f"And {count} more.",) if count else ()
 
 
 def _outside(fix: Fix) -> str:

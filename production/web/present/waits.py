@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
-from production.domain.plan import Plan, Wait, Waits, waits_of_line, waits_of_run
+from production.domain.plan import LateLine, Plan, Wait, Waits, waits_of_line, waits_of_run
 from production.web.present.words import days_said, line_name
 
 
@@ -39,10 +39,19 @@ def chain_of_run(plan: Plan, run: str, href: Callable[[str], str]) -> Chain | No
     return _chain(
         waits_of_run(plan, run),
         head=f"What {run} waits for",
-        reasons=tuple(f"{line_name(plan.week, each.line)}: {days_said(each.sentence)}" for each in late),
+        reasons=tuple(_late_for(plan, late)),
         href=href,
         asked=f"waits={run}",
     )
+
+
+def _late_for(plan: Plan, late: Iterable[LateLine]) -> Iterator[str]:
+    """Why lines that wait for the run are late, once where several are late alike."""
+    alike: dict[str, list[str]] = {}
+    for each in late:
+        alike.setdefault(each.sentence, []).append(line_name(plan.week, each.line))
+    for sentence, lines in alike.items():
+        yield f"{'; '.join(dict.fromkeys(lines))}: {days_said(sentence)}"
 
 
 def chain_of_line(plan: Plan, line: str, href: Callable[[str], str]) -> Chain | None:
