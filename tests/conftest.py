@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -23,6 +24,16 @@ from tests.kept import kept
 from tests.migrated import begin_migrated, keep_migrated, migrated_file
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Tracing makes planning several times slower, so the tests that plan most are left out of it."""
+    tests = Path(__file__).parent
+    for item in items:
+        room = item.path.relative_to(tests).parts[0]
+        if room in {"domain", "reference"} and not item.get_closest_marker("long"):
+            item.add_marker("measured")
 
 
 @pytest.fixture

@@ -100,6 +100,7 @@ lines = st.lists(
 )
 
 
+@pytest.mark.long
 @given(orders=lines, coolable_l=st.sampled_from([0.0, 12.0, 25.0, 40.0, 1000.0]), par=st.integers(0, 8))
 def test_every_container_is_in_exactly_one_batch_or_told_as_unmakeable(
     orders: list[tuple[str, int, int, int]], coolable_l: float, par: int

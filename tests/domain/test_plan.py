@@ -520,6 +520,7 @@ def weeks(draw: st.DrawFn) -> Week:
     )
 
 
+@pytest.mark.long
 @settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
 @given(week=weeks())
 def test_any_legal_week_gives_a_plan_in_which_everything_holds(week: Week) -> None:
@@ -572,6 +573,7 @@ def test_what_is_bought_covers_what_the_runs_must_buy(name: str) -> None:
         assert bought[ingredient] - mass_kg < largest_kg + 1e-6
 
 
+@pytest.mark.long
 def test_a_mistyped_order_is_refused_before_hours_are_spent_on_it() -> None:
     with pytest.raises(DoesNotFit) as refused:
         make_plan(week=small_kitchen(order_lines=(a_line(containers=9999),)))

@@ -85,6 +85,7 @@ CHANGES: tuple[Callable[[Week], Week], ...] = (
 ROUNDS = 26  # made-up kitchens of each change; together more than two hundred
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("change", range(len(CHANGES)))
 def test_plans_of_many_made_up_kitchens_keep_every_limit(change: int) -> None:
     for seed in range(change * ROUNDS, (change + 1) * ROUNDS):

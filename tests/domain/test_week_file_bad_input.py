@@ -412,6 +412,7 @@ def test_fifty_megabytes_of_nonsense_are_refused_at_once_and_with_little_memory(
     assert peak_bytes < 1_000_000
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "filling",
     [
@@ -471,6 +472,7 @@ def outcome(content: bytes) -> Week | tuple[Problem, ...]:
         return refused.problems
 
 
+@pytest.mark.long
 @settings(max_examples=300, deadline=None)
 @given(changes=st.lists(st.tuples(st.sampled_from(PATHS), anything), min_size=1, max_size=3))
 def test_whatever_is_put_anywhere_the_answer_is_a_week_or_a_list_of_problems(changes: list[tuple[Path, Any]]) -> None:
@@ -487,6 +489,7 @@ def test_whatever_is_put_anywhere_the_answer_is_a_week_or_a_list_of_problems(cha
         assert parse_week(dumps_week(answer).encode()) == answer
 
 
+@pytest.mark.long
 @settings(max_examples=200, deadline=None)
 @given(path=st.sampled_from(PATHS))
 def test_whatever_is_left_out_the_answer_is_a_week_or_a_list_of_problems(path: Path) -> None:

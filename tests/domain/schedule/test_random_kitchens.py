@@ -9,6 +9,7 @@ from production.domain.schedule.greedy import greedy_schedule
 from tests.domain.schedule.problems import random_problem
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("block", range(12))
 def test_every_schedule_of_a_random_kitchen_passes_the_check(block: int) -> None:
     placed = 0

@@ -11,6 +11,7 @@ from tests.domain.schedule.random_problems import MEDIUM, SMALL, TINY, Size, lat
 WEDNESDAY_10 = 2 * 1440 + 600
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("block", range(5))
 def test_random_weeks_pass_the_check_from_the_start_and_from_any_later_minute(block: int) -> None:
     placed = joined = begun = 0
@@ -33,6 +34,7 @@ def test_random_weeks_pass_the_check_from_the_start_and_from_any_later_minute(bl
     assert begun >= 5
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("size", "seed"), [(SMALL, 1), (SMALL, 2), (SMALL, 3), (MEDIUM, 1), (MEDIUM, 2)])
 def test_larger_random_weeks_pass_the_check_and_are_planned_again_on_wednesday(size: Size, seed: int) -> None:
     problem = random_week(seed, size)

@@ -256,6 +256,7 @@ def test_better_schedules_are_told_of_and_keep_every_limit() -> None:
     assert washed_soon(problem, told[-1]).runs == schedule.runs
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("block", range(6))
 def test_levels_are_never_traded_on_random_kitchens(block: int) -> None:
     for seed in range(block * 15, block * 15 + 15):
