@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from production.domain.batches import Sized, storage_first
@@ -21,6 +21,8 @@ from production.domain.plan.runs import planned_run
 from production.domain.plan.search import improved
 from production.domain.purchasing import build_purchases
 from production.domain.schedule.reasons import explained
+
+REASONS_S = 0.3  # for the reasons of a plan that was stopped (own choice)
 
 
 def plan_batches(
@@ -66,7 +68,8 @@ def finished(draft: Draft, effort: Effort) -> Plan:
     """
     effort.tell("work out sheets and purchases", 3)
     frame, laid, jobs = draft.frame, draft.laid, draft.laid.jobs
-    schedule = replace(explained(laid.problem, laid.schedule), seconds=effort.counted_s)
+    told = explained(laid.problem, laid.schedule, enough=_patience(effort))
+    schedule = replace(told, seconds=effort.counted_s)
     placed = {run.job: run for run in schedule.runs}
     charges = final_charges(frame, laid.kept, draft.held.begun, keep_figures=True)
     to_buy = tuple(part for part in laid.sourced if part.run not in draft.held.begun)
@@ -93,3 +96,9 @@ def finished(draft: Draft, effort: Effort) -> Plan:
     )
     effort.tell("done", 5)
     return replace(plan, mark=mark_of(plan))
+
+
+def _patience(effort: Effort) -> Callable[[], bool]:
+    """Whoever stops a planning does not wait for all reasons: they can be asked for run by run afterwards."""
+    began_s = effort.passed_s
+    return lambda: effort.passed_s - began_s > REASONS_S and effort.is_stopped

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from production.domain.schedule.book import (
     COOKS,
@@ -32,6 +33,7 @@ from production.domain.schedule.result import Late, PlacedRun, Schedule, Unplace
 from production.domain.schedule.spelling import spell_minutes
 from production.domain.schedule.together import Group, best_group, groups_of
 
+T = TypeVar("T")
 TIME, SEVERAL, STOPPED = "time", "several", "stopped"
 
 
@@ -121,12 +123,22 @@ class _Cause:
     remedy: str
 
 
-def explained(problem: Problem, schedule: Schedule) -> Schedule:
-    """Say of a schedule why each run is where it is, why dispatches are late, and why runs are left out.
+_NOT_ASKED = _Cause(
+    resource=STOPPED,
+    missing=0.0,
+    unit="",
+    sentence="Planning was stopped before its reason was looked for.",
+    remedy="See what its run waits for, or plan again.",
+)
+
+
+def explained(problem: Problem, schedule: Schedule, *, enough: Callable[[], bool] = lambda: False) -> Schedule:
+    """Say of a schedule why runs are left out, why dispatches are late, and why each run is where it is.
 
     Equation: no computation of its own; the schedule's runs are booked, and each is asked about with all others in
-        place.
-    Units: problem, schedule (records); returns the schedule with its sentences.
+        place, those that are left out first, then those that are late. Once `enough` says so, the others are told
+        without their reason.
+    Units: problem, schedule (records), enough (asked before each run); returns the schedule with its sentences.
     Valid: a schedule that passes the check, from any scheduler.
     Errors: none.
     Source: own definition.
@@ -137,19 +149,29 @@ def explained(problem: Problem, schedule: Schedule) -> Schedule:
     groups = groups_of(problem)
     for run in schedule.runs:
         book.take_run(jobs[run.job], run, 1)
+    unplaced = tuple(_why_unplaced(book, schedule.unplaced, groups, enough))
+    standing = list(dict.fromkeys(groups[run.job] for run in schedule.runs))
     late: list[Late] = []
     here: dict[str, str] = {}
-    for group in dict.fromkeys(groups[run.job] for run in schedule.runs):
-        _take(book, group, placed, -1)
-        late += _why_late(book, group, placed)
-        here |= why_here(book, group, placed)
-        _take(book, group, placed, 1)
+    for group in standing:
+        late += _asked(book, group, placed, lambda group: _why_late(book, group, placed, enough))
+    for group in standing:
+        if not enough():
+            here |= _asked(book, group, placed, lambda group: why_here(book, group, placed))
     return replace(
         schedule,
-        runs=tuple(replace(run, why_here=here[run.job]) for run in schedule.runs),
-        unplaced=tuple(_why_unplaced(book, schedule.unplaced, groups)),
+        runs=tuple(replace(run, why_here=here.get(run.job, "")) for run in schedule.runs),
+        unplaced=unplaced,
         late=tuple(sorted(late, key=lambda item: (item.due_min, item.label, item.job))),
     )
+
+
+def _asked(book: Book, group: Group, placed: Mapping[str, PlacedRun], ask: Callable[[Group], T]) -> T:
+    """The answer about a group that is taken out of the book while it is asked about."""
+    _take(book, group, placed, -1)
+    answer = ask(group)
+    _take(book, group, placed, 1)
+    return answer
 
 
 def _take(book: Book, group: Group, placed: Mapping[str, PlacedRun], sign: int) -> None:
@@ -158,12 +180,14 @@ def _take(book: Book, group: Group, placed: Mapping[str, PlacedRun], sign: int) 
             book.take_run(job, placed[job.code], sign)
 
 
-def _why_unplaced(book: Book, unplaced: Iterable[Unplaced], groups: Mapping[str, Group]) -> Iterator[Unplaced]:
+def _why_unplaced(
+    book: Book, unplaced: Iterable[Unplaced], groups: Mapping[str, Group], enough: Callable[[], bool]
+) -> Iterator[Unplaced]:
     """Name the resource without which each run found no time, and how much of it is missing; once for a group."""
     causes: dict[Group, _Cause] = {}
     for item in unplaced:
         group = groups[item.job]
-        if item.resource == STOPPED:
+        if item.resource == STOPPED or (group not in causes and enough()):
             yield item
             continue
         if group not in causes:
@@ -219,7 +243,7 @@ def is_scarce(resource: str, remedy: str) -> bool:
     return shared and remedy.startswith(RESOURCES[resource].remedy)
 
 
-def _why_late(book: Book, group: Group, placed: Mapping[str, PlacedRun]) -> list[Late]:
+def _why_late(book: Book, group: Group, placed: Mapping[str, PlacedRun], enough: Callable[[], bool]) -> list[Late]:
     """The dispatches that the runs of a group miss, with the resource that holds them up."""
     missed = [
         (job.code, due, cooling.ready_min)
@@ -231,7 +255,7 @@ def _why_late(book: Book, group: Group, placed: Mapping[str, PlacedRun]) -> list
     ]
     if not missed:
         return []
-    cause = _single_cause(book, group, on_time=True) or _late_anyway(book, group)
+    cause = _NOT_ASKED if enough() else _single_cause(book, group, on_time=True) or _late_anyway(book, group)
     return [
         Late(
             job=code,

@@ -14,6 +14,7 @@ from production.domain.schedule.result import Schedule, Unplaced
 from production.domain.schedule.spelling import spell_minutes
 from tests.domain.schedule.by_hand import set_run, set_schedule
 from tests.domain.schedule.problems import BATH, DAY, draw, job, kitchen, option, shifts, stages
+from tests.domain.schedule.random_problems import SMALL, random_week
 
 FROZEN = (draw(freeze_min=240, trays=(("cube", 4),)),)
 KEPT = (draw(keep=(Keep(store="cold", litres=50.0, until_min=3 * DAY),)),)
@@ -386,3 +387,32 @@ def test_a_run_held_by_several_limits_says_so() -> None:
 )
 def test_lengths_of_time_are_spelled_in_days_hours_and_minutes(minutes: int, words: str) -> None:
     assert spell_minutes(minutes) == words
+
+
+# --- whoever has enough of waiting is told without reasons ----------------------------------------------------------
+
+
+def test_once_it_is_enough_late_runs_are_told_without_their_reason_and_the_rest_is_as_it_was() -> None:
+    crowded = random_week(10, SMALL)
+    schedule = greedy_schedule(crowded)
+    assert schedule.late
+    bare = explained(crowded, schedule, enough=lambda: True)
+    assert [(each.job, each.label, each.ready_min) for each in bare.late] == [
+        (each.job, each.label, each.ready_min) for each in schedule.late
+    ]
+    assert {each.resource for each in bare.late} == {"stopped"}
+    assert all("stopped before its reason was looked for" in each.sentence for each in bare.late)
+    assert not any(run.why_here for run in bare.runs)
+    assert [run.job for run in bare.runs] == [run.job for run in schedule.runs]
+
+
+def test_reasons_that_were_found_before_it_was_enough_are_told() -> None:
+    crowded = random_week(10, SMALL)
+    schedule = greedy_schedule(crowded)
+    asked = iter([False, *([True] * 1000)])
+    told = explained(crowded, schedule, enough=lambda: next(asked))
+    known = {(each.job, each.label): each for each in schedule.late}
+    with_reason = [each for each in told.late if each.resource != "stopped"]
+    assert with_reason
+    assert len(with_reason) < len(told.late)
+    assert all(each == known[each.job, each.label] for each in with_reason)
