@@ -47,9 +47,7 @@ class LaneGrip:
 class Grip:
     """What a script of the page must know to let a bar be taken and put elsewhere."""
 
-    left_px: float  # where start_min lies
     px_per_min: float
-    start_min: float
     lanes: tuple[LaneGrip, ...]
 
 
@@ -62,7 +60,7 @@ def timeline_grip(timeline: PlanTimeline, size: Size) -> Grip:
         if row.lane.takes
     )
     per_min = (size.width_px - 1 - left) / (timeline.end_min - timeline.start_min)
-    return Grip(left, per_min, timeline.start_min, lanes)
+    return Grip(per_min, lanes)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ import pytest
 
 from production.drawing.canvas import Size
 from production.drawing.palette import ACCENT, PAST
-from production.drawing.plan_timeline import plan_timeline, timeline_names, timeline_width_px
+from production.drawing.plan_timeline import plan_timeline, timeline_grip, timeline_names, timeline_width_px
 from production.drawing.timeline_content import (
     BarLane,
     BarStage,
@@ -226,3 +226,20 @@ def test_a_bar_of_a_chain_bears_its_number_also_where_it_is_narrow() -> None:
     drawn = read(plan_timeline(replace(PLAN, pots=(lane, *PLAN.pots[1:])), SIZE))
     assert {"1", "2"} <= set(drawn.words())
     assert "1 Veal minute 360 to 1080, number 1 of the chain" in drawn.description
+
+
+def test_what_a_script_is_told_to_move_bars_agrees_with_the_drawing() -> None:
+    lane = replace(PLAN.pots[0], takes="K1", bars=tuple(replace(bar, moves=bar.label[0]) for bar in PLAN.pots[0].bars))
+    line = replace(PLAN, pots=(lane, PLAN.pots[1]))
+    svg = plan_timeline(line, SIZE)
+    grip = timeline_grip(line, SIZE)
+    first, second = boxes(svg, "a")
+    assert (second[0] - first[0]) / (1500 - 360) == pytest.approx(grip.px_per_min, rel=1e-3)
+    (only,) = grip.lanes
+    assert (only.pot, only.name) == ("K1", "Kettle 1")
+    assert only.top <= first[1] < first[1] + first[3] <= only.bottom
+    assert [(each.attrib["data-run"], each.attrib["data-start"]) for each in read(svg).all("a")] == [
+        ("1", "360"),
+        ("2", "1500"),
+    ]
+    assert "data-run" not in plan_timeline(PLAN, SIZE)

@@ -70,7 +70,8 @@
     function put(lane, minute) {
       moved.lane = Math.min(Math.max(lane, 0), grip.lanes.length - 1);
       moved.minute = minute;
-      const x = grip.left_px + (minute - grip.start_min) * grip.px_per_min;
+      const shown = moved.bar.querySelector("rect").getBBox().x;
+      const x = shown + (minute - startOf(moved.bar)) * grip.px_per_min;
       moved.ghost.setAttribute("transform", `translate(${x} ${grip.lanes[moved.lane].top + 3})`);
       const at = new Date(Date.parse(place.dataset.origin) + minute * 60000);
       moved.ghost.querySelector("text").textContent =
