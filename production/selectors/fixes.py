@@ -20,6 +20,7 @@ class FixesFound:
 
     fixes: tuple[Fix, ...]
     in_vain: tuple[Fix, ...]  # tried out as well, without effect
+    untried: tuple[Fix, ...]  # for which there was no time
     seconds: float
     asked_by: str
     found_at: datetime
@@ -34,7 +35,8 @@ def fixes_of(*, by: Membership, plan: Plan) -> FixesFound | None:
     kept = fixes_from_json(row.content)
     return FixesFound(
         fixes=tuple(fix for fix in kept if fix.helps),
-        in_vain=tuple(fix for fix in kept if not fix.helps),
+        in_vain=tuple(fix for fix in kept if fix.tried and not fix.helps),
+        untried=tuple(fix for fix in kept if not fix.tried),
         seconds=row.seconds,
         asked_by=row.created_by.get_username() if row.created_by else "",
         found_at=row.created_at,

@@ -56,13 +56,13 @@ def fixes_find(context: JobContext) -> Result:
 
     def store() -> Result:
         found = {
-            "content": fixes_to_json((*tried.helping, *tried.in_vain)),
+            "content": fixes_to_json((*tried.helping, *tried.in_vain, *tried.untried)),
             "seconds": seconds,
             "created_by_id": context.requested_by,
             "created_at": timezone.now(),
         }
         PlanFixes.objects.update_or_create(plan=plan, defaults=found)
-        counted = {"fixes": len(tried.helping), "in_vain": len(tried.in_vain), "untried": tried.untried}
+        counted = {"fixes": len(tried.helping), "in_vain": len(tried.in_vain), "untried": len(tried.untried)}
         return {"plan_id": plan.pk, "number": plan.number, **counted}
 
     return context.finish(store)

@@ -86,7 +86,7 @@ def test_what_helps_is_found_in_the_background_and_does_what_it_says(
             "number": 1,
             "fixes": len(found.fixes),
             "in_vain": len(found.in_vain),
-            "untried": (job.result or {})["untried"],
+            "untried": len(found.untried),
         },
     )
     assert found.in_vain
@@ -219,10 +219,10 @@ def test_only_a_manager_of_the_kitchen_asks_for_fixes_and_does_them(cast: Cast, 
 def test_fixes_come_back_from_their_rows_as_they_were_found(cast: Cast, plan: Plan) -> None:
     tried = find_fixes(plan_content(plan=plan), seconds=2.0)
     assert tried.helping
-    offered(plan, *tried.helping, *tried.in_vain)
+    offered(plan, *tried.helping, *tried.in_vain, *tried.untried)
     kept = fixes_of(by=cast.manager, plan=plan)
     assert kept is not None
-    assert (kept.fixes, kept.in_vain) == (tried.helping, tried.in_vain)
+    assert (kept.fixes, kept.in_vain, kept.untried) == (tried.helping, tried.in_vain, tried.untried)
 
 
 def test_what_was_tried_in_vain_cannot_be_done(cast: Cast, plan: Plan) -> None:

@@ -266,7 +266,7 @@ def test_what_takes_other_equipment_has_no_button_and_says_what_to_do_outside(ca
         effect_late_h=2.0,
     )
     in_vain = Fix(kind="heat-supply", target="gas", amount=5.0, unit="kW", sentence="5 kW more from Gas line.")
-    content = fixes_to_json((sink, allowed, in_vain))
+    content = fixes_to_json((sink, allowed, in_vain, replace(in_vain, sentence="A larger bin.", tried=False)))
     PlanFixes.objects.create(plan=plan, content=content, seconds=1.0, created_at=timezone.now())
     page = signed_in(cast.manager).get(address(plan.week, "plan"))
     body = page.content.decode()
@@ -277,8 +277,10 @@ def test_what_takes_other_equipment_has_no_button_and_says_what_to_do_outside(ca
     assert "Whether that may be is for the kitchen&#x27;s food-safety plan to say" in body
     assert "Do this" not in body
     assert "Tried without effect: 1 change<" in body
+    assert "Not tried, for want of time: 1 change<" in body
+    assert page.context["untried"] == ("A larger bin.",)
     assert page.context["in_vain"] == ("5 kW more from Gas line.",)
-    for index in range(3):
+    for index in range(4):
         refused = signed_in(cast.manager).post(
             address(plan.week, "plan", "1", "help", str(index)), {"request_key": "d"}
         )

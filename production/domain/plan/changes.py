@@ -46,6 +46,7 @@ class Fix:
     lines_helped: tuple[str, ...] = ()
     differences: tuple[str, ...] = ()  # what the plan with it does otherwise, in sentences, the most important first
     more_differences: int = 0  # that are not told
+    tried: bool = True  # or there was no time for it
     also: tuple[Fix, ...] = ()  # a second change, without which the first does not help
 
     @property

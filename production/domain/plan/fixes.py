@@ -51,7 +51,7 @@ class TriedFixes:
 
     helping: tuple[Fix, ...]
     in_vain: tuple[Fix, ...]  # in the order in which they were tried
-    untried: int  # for which there was no time
+    untried: tuple[Fix, ...]  # for which there was no time
 
 
 def find_fixes(
@@ -75,7 +75,7 @@ def find_fixes(
     """
     candidates = candidates_of(plan)
     if not candidates:
-        return TriedFixes((), (), 0)
+        return TriedFixes((), (), ())
     effort = _Effort(
         until_s=time.monotonic() + seconds,
         seed=seed,
@@ -86,11 +86,11 @@ def find_fixes(
     found = [nothing] if nothing else []
     base = alone if nothing else plan
     in_vain: list[Fix] = []
-    untried = 0
+    untried: tuple[Fix, ...] = ()
     opened: list[tuple[Fix, Plan]] = []
     for number, candidate in enumerate(candidates):
         if number and effort.is_over:
-            untried = len(candidates) - number
+            untried = tuple(replace(each, tried=False) for each in candidates[number:])
             break
         if progress is not None:
             progress(f"try: {candidate.sentence}", number, len(candidates))

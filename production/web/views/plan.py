@@ -138,6 +138,7 @@ def _help(by: Membership, shown: Plan, content: PlanContent) -> dict[str, object
         "helped": found is not None,
         "help": fix_rows(fixes=found.fixes, week=content.week) if found else (),
         "in_vain": tuple(fix.sentence for fix in found.in_vain) if found else (),
+        "untried": tuple(fix.sentence for fix in found.untried) if found else (),
     }
 
 
