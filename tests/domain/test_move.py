@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from production.domain.errors import PotwrightError
 from production.domain.plan import MoveVerdict, Plan, PlannedRun, judge_move, make_plan
 from production.domain.plan.rebuild import rebuilt
 from production.domain.schedule.check import check_schedule
@@ -125,3 +126,13 @@ def test_a_verdict_takes_less_than_a_third_of_a_second_once_the_plan_is_known() 
     for step in range(10):
         moved(run, by=step * HOUR)
     assert (time.process_time() - begin) / 10 < 0.3
+
+
+def test_a_plan_whose_runs_would_no_longer_be_planned_so_is_refused_with_what_to_do() -> None:
+    plan = make_plan(week=a_week())
+    shallow = tuple(replace(pot, inner_height_mm=90.0) for pot in plan.week.pots)
+    other = replace(plan, week=replace(plan.week, pots=shallow), mark="another")
+    with pytest.raises(PotwrightError) as refused:
+        judge_move(other, run=plan.runs[0].code, pot=plan.runs[0].pot, start_at=plan.runs[0].start_at)
+    assert refused.value.code == "plan-of-other-coefficients"
+    assert refused.value.remedy == "Re-plan, and ask again."

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from dataclasses import dataclass, replace
 
+from production.domain.errors import PotwrightError
 from production.domain.plan.begun import begun_job
 from production.domain.plan.coefficients import parameters_of
 from production.domain.plan.content import Plan, PlannedRun
@@ -39,7 +40,7 @@ def rebuilt(plan: Plan) -> Rebuilt:
         when the plan says so.
     Units: no quantities; plan (record); returns records, times in min.
     Valid: plans made with the coefficients of their week.
-    Errors: none.
+    Errors: PotwrightError `plan-of-other-coefficients` where a run could not be planned like that any more.
     Source: own definition.
     """
     if plan.mark not in _recent:
@@ -66,7 +67,7 @@ def _rebuilt(plan: Plan) -> Rebuilt:
     ready = tuple(each.job for each in jobs.ready.values())
     problem = problem_of(frame, plan.demand, ready, joins_of(jobs.batches))
     known = {job.code: job for job in ready}
-    placed = tuple(_in_option(run, known[run.job]) for run in plan.schedule.runs)
+    placed = tuple(_in_option(run, known.get(run.job)) for run in plan.schedule.runs)
     status = "complete" if placed else "empty"
     return Rebuilt(frame, problem, replace(plan.schedule, runs=placed, unplaced=(), status=status), frozenset(begun))
 
@@ -83,10 +84,15 @@ def _waiting(frame: Frame, plan: Plan, job: RunJob, run: PlannedRun) -> RunJob:
     )
 
 
-def _in_option(run: PlacedRun, job: RunJob) -> PlacedRun:
-    index = next(
-        index
-        for index, option in enumerate(job.options)
-        if (option.pot, option.pan.code if option.pan else "") == (run.pot, run.pan)
+def _in_option(run: PlacedRun, job: RunJob | None) -> PlacedRun:
+    """The run with the index that its pot and pan have among the job's options."""
+    options = () if job is None else job.options
+    for index, option in enumerate(options):
+        if (option.pot, option.pan.code if option.pan else "") == (run.pot, run.pan):
+            return replace(run, option=index)
+    raise PotwrightError(
+        f"{run.job} would no longer be planned as it stands: the coefficients have changed since this plan was made.",
+        code="plan-of-other-coefficients",
+        numbers={"run": run.job, "pot": run.pot},
+        remedy="Re-plan, and ask again.",
     )
-    return replace(run, option=index)
