@@ -36,6 +36,7 @@ def missing(plan: Plan, line: str = "") -> int:
     return sum(each.containers for each in plan.unserved if line in ("", each.line))
 
 
+@pytest.mark.long
 def test_every_line_that_cannot_be_served_has_a_fix_that_serves_more_of_it() -> None:
     for line in {each.line for each in impossible().unserved}:
         fix = next(fix for fix in fixes() if line in fix.lines_helped and fix.effect_unserved > 0)
@@ -53,6 +54,7 @@ def test_a_fix_that_is_made_has_the_effect_that_was_told(number: int) -> None:
     assert fix.lines_helped
 
 
+@pytest.mark.long
 def test_what_planning_again_does_by_itself_is_told_apart_and_not_counted_for_the_changes() -> None:
     week = CUTS["trays"](whole())
     plan = make_plan(week=week)
@@ -85,6 +87,7 @@ def test_a_week_without_trouble_needs_no_fixes() -> None:
     assert find_fixes(make_plan(week=a_week()), seconds=1.0) == TriedFixes((), (), ())
 
 
+@pytest.mark.long
 def test_a_pot_that_is_away_is_answered_with_having_it_back() -> None:
     """Both pots are away until the day after the first dispatches."""
     away = Outage(start=at("2027-01-31 00:00"), end=at("2027-02-04 12:00"), reason="service")

@@ -103,6 +103,7 @@ def cost_of(week: Week, draft: Draft) -> float:
     return found.objective
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("size", "seed"), [*(("tiny", seed) for seed in range(40, 52)), ("small", 21), ("small", 22), ("medium", 3)]
 )
@@ -136,6 +137,7 @@ def _early(week: Week) -> Week:
     return replace(week, order_lines=tuple(lines))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("change", [lambda week: week, _twice, _early], ids=["as it is", "twice", "early"])
 def test_no_plan_is_less_late_or_has_fewer_runs_than_was_proven(change: object) -> None:
     assert callable(change)
