@@ -98,6 +98,8 @@ def _sentence(
     held = first_holder(book, chains, slid)
     if held is None:
         together = [_WORD[resource] for resource in slid.held_together()]
+        if not together:
+            return "Nothing holds it here by itself, yet as a whole it fits nowhere earlier in this pot."
         return f"Held by {_names(together)} together: easing one of them alone would not help."
     barrier = slid.barrier(held.resource)
     by = int(slid.by[barrier.place])

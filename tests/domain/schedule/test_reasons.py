@@ -416,3 +416,9 @@ def test_reasons_that_were_found_before_it_was_enough_are_told() -> None:
     assert with_reason
     assert len(with_reason) < len(told.late)
     assert all(each == known[each.job, each.label] for each in with_reason)
+
+
+def test_a_run_that_fits_nowhere_earlier_as_a_whole_is_held_by_nothing_that_has_a_name() -> None:
+    # found among random weeks: each need of R004 by itself could be met earlier, all together cannot
+    run = next(run for run in greedy_schedule(random_week(128, SMALL)).runs if run.job == "R004")
+    assert run.why_here == "Nothing holds it here by itself, yet as a whole it fits nowhere earlier in this pot."
