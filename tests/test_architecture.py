@@ -113,6 +113,17 @@ print(",".join(sorted({"django", "rest_framework", "celery", "kombu", "weasyprin
     assert ran.stdout.strip() == ""
 
 
+def test_what_is_compiled_rests_on_nothing_whose_change_would_go_unseen() -> None:
+    """Machine code is kept for one state of the files of its package."""
+    package = "production.domain.plan.swift"
+    paths = sorted((DOMAIN / "plan" / "swift").rglob("*.py"))
+    nodes = [node for path in paths for node in ast.walk(ast.parse(path.read_text()))]
+    imported = {node.module or "" for node in nodes if isinstance(node, ast.ImportFrom)}
+    imported |= {alias.name for node in nodes if isinstance(node, ast.Import) for alias in node.names}
+    assert "numba" in imported
+    assert sorted(name for name in imported if name.startswith("production") and not name.startswith(package)) == []
+
+
 def test_the_top_level_holds_what_was_agreed_and_nothing_else() -> None:
     found = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")} - OUTPUT
     assert found == TOP_LEVEL

@@ -16,9 +16,9 @@ from numba.core import caching
 from production.domain.plan.swift import compiled
 
 DOUBLED = """
-from production.domain.plan.swift.compiled import compiled
+from production.domain.plan.swift.compiled import entry
 
-@compiled
+@entry
 def doubled(count):
     total = 0
     for _ in range(count):

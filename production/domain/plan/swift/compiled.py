@@ -25,15 +25,33 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 
 def compiled(function: F) -> F:
-    """Turn a function of numbers and arrays into machine code at its first call.
+    """Turn a function of numbers and arrays into machine code, for compiled functions that call it.
 
     Equation: none; it computes what the function says.
     Units: no quantities.
-    Valid: functions of numbers, arrays and tuples of them that call nothing but such functions.
-    Errors: the compiler's own, at the first call, when the function holds what it cannot compile.
+    Valid: functions of numbers, arrays and tables that call nothing but such functions.
+    Errors: the compiler's own, when the first caller is compiled and the function holds what it cannot compile.
     Source: none; own construction.
     """
-    made: Any = numba.njit(nogil=True)(function)
+    return _kept(function, from_outside=False)
+
+
+def entry(function: F) -> F:
+    """Turn a function into machine code that the interpreter may call, too.
+
+    Equation: as compiled.
+    Units: no quantities.
+    Valid: as compiled.
+    Errors: as compiled, at the first call.
+    Source: none; own construction.
+    """
+    return _kept(function, from_outside=True)
+
+
+def _kept(function: F, *, from_outside: bool) -> F:
+    made: Any = numba.njit(nogil=True, error_model="numpy", no_cpython_wrapper=not from_outside, no_cfunc_wrapper=True)(
+        function
+    )
     with suppress(RuntimeError):  # there is no directory to write to
         made._cache = _Kept(function)  # noqa: SLF001  # the switch for keeping takes no other kind
     answer: F = made
