@@ -14,6 +14,7 @@ from production.domain.plan import make_plan, parameters_of
 from production.domain.plan.board import Board
 from production.domain.plan.frame import frame_of
 from production.domain.plan.in_turn import begin_in_turn
+from production.domain.plan.kitchen_tables import KitchenTables
 from production.domain.plan.make import coolable_l
 from tests.benchmarks.hand import HandPlan, hand_plan
 from tests.benchmarks.measure import figures_of_hand, figures_of_plan
@@ -82,6 +83,6 @@ def test_a_plan_that_is_looked_for_is_never_worth_less_than_the_one_by_hand(size
 def test_the_first_week_on_the_board_serves_no_less_than_the_plan_by_hand(seed: int) -> None:
     week, plan = by_hand("tiny", seed)
     frame = frame_of(week, parameters_of(week=week))
-    board = Board(frame, net_demand(week=week), coolable_l(frame))
+    board = Board(KitchenTables(frame, net_demand(week=week), coolable_l(frame)))
     begin_in_turn(board)
     assert board.worth()[:2] <= (round(figures_of_hand(week, plan).unserved, 9), figures_of_hand(week, plan).lateness_h)

@@ -33,7 +33,7 @@ def draw_of(
     Errors: OutOfRange where a freezer cannot freeze.
     Source: own definition.
     """
-    freeze = {portion.product: _freeze_min(frame, portion, charge) for portion in portions}
+    freeze = {portion.product: freeze_min(frame, portion, charge) for portion in portions}
     in_trays = [portion for portion in portions if _has_tray(frame, portion)]
     hold = max((freeze[portion.product] for portion in in_trays), default=0)
     longest = max((choice.mode.minutes for choice in choices), default=0)
@@ -85,7 +85,15 @@ def _store(frame: Frame, product: Product) -> Store:
     return next(each for each in frame.week.stores if each.kind == product.storage)
 
 
-def _freeze_min(frame: Frame, portion: Portion, charge: Charge) -> int:
+def freeze_min(frame: Frame, portion: Portion, charge: Charge) -> int:
+    """Minutes in which a portion freezes, on the grid; 0 for what is kept chilled.
+
+    Equation: freeze_minutes of the mass of the portion at the strength of its draw.
+    Units: frame, portion, charge (records); returns [min].
+    Valid: products with a store.
+    Errors: OutOfRange where a freezer cannot freeze.
+    Source: as freeze_minutes.
+    """
     product = frame.products[portion.product]
     if product.storage != "frozen":
         return 0

@@ -81,20 +81,22 @@ def find_fixes(
         seed=seed,
         cancelled=cancelled,
     )
-    alone = planned_with(plan, plan.week, seed=seed)
-    nothing = _with_effect(plan, plan, _NOTHING, alone)
+    alone = _tried(plan, _NOTHING, effort)
+    nothing = None if alone is None else _with_effect(plan, plan, _NOTHING, alone)
     found = [nothing] if nothing else []
-    base = alone if nothing else plan
+    base = alone if alone and nothing else plan
     in_vain: list[Fix] = []
-    untried: tuple[Fix, ...] = ()
+    done = 0
     opened: list[tuple[Fix, Plan]] = []
-    for number, candidate in enumerate(candidates):
-        if number and effort.is_over:
-            untried = tuple(replace(each, tried=False) for each in candidates[number:])
+    for candidate in candidates:
+        if done and effort.is_over:
             break
         if progress is not None:
-            progress(f"try: {candidate.sentence}", number, len(candidates))
+            progress(f"try: {candidate.sentence}", done, len(candidates))
         after = _tried(plan, candidate, effort)
+        if effort.is_stopped:
+            break
+        done += 1
         fix = None if after is None else _with_effect(plan, base, candidate, after)
         if fix is not None:
             found.append(fix)
@@ -104,6 +106,7 @@ def find_fixes(
                 opened.append((candidate, after))
     helped = {line for fix in found for line in fix.lines_helped}
     found += _pairs(plan, base, opened, {each.line for each in base.unserved} - helped, effort)
+    untried = tuple(replace(each, tried=False) for each in candidates[done:])
     return TriedFixes(tuple(sorted(found, key=lambda fix: -_worth(fix))), tuple(in_vain), untried)
 
 
@@ -116,8 +119,12 @@ class _Effort:
     cancelled: Cancelled | None
 
     @property
+    def is_stopped(self) -> bool:
+        return self.cancelled is not None and self.cancelled()
+
+    @property
     def is_over(self) -> bool:
-        return time.monotonic() > self.until_s or (self.cancelled is not None and self.cancelled())
+        return time.monotonic() > self.until_s or self.is_stopped
 
 
 def _reasons(plan: Plan) -> set[tuple[str, str]]:
@@ -139,25 +146,26 @@ def _pairs(plan: Plan, base: Plan, opened: list[tuple[Fix, Plan]], lines: set[st
                 break
 
 
-def planned_with(plan: Plan, week: Week, *, seed: int = 0) -> Plan:
+def planned_with(plan: Plan, week: Week, *, seed: int = 0, cancelled: Cancelled | None = None) -> Plan:
     """A plan for a changed week that starts from a plan as it is: the one by which a fix is judged.
 
     Equation: replan from the moment the plan was made, with what had been asked of it, by careful passes only: the
         same fix always has the same effect, and a longer search can only do better.
     Units: no quantities; plan, week (records), seed; returns a Plan.
-    Valid: a week of the same kitchen.
+    Valid: a week of the same kitchen; a plan that was cancelled on the way tells nothing of the fix.
     Errors: as replan.
     Source: own definition.
     """
-    return replan(base=plan, week=week, asks=plan.asks, now=plan.week.plan_from, seed=seed)
+    return replan(base=plan, week=week, asks=plan.asks, now=plan.week.plan_from, seed=seed, cancelled=cancelled)
 
 
 def _tried(plan: Plan, candidate: Fix, effort: _Effort) -> Plan | None:
-    """The plan with a candidate, or None where the kitchen cannot have it."""
+    """The plan with a candidate, or None where the kitchen cannot have it, or where looking was stopped meanwhile."""
     try:
-        return planned_with(plan, apply_fix(plan.week, candidate), seed=effort.seed)
+        after = planned_with(plan, apply_fix(plan.week, candidate), seed=effort.seed, cancelled=effort.cancelled)
     except PotwrightError:  # for instance a pot that its heat supply does not feed
         return None
+    return None if effort.is_stopped else after
 
 
 def _with_effect(plan: Plan, base: Plan, candidate: Fix, after: Plan) -> Fix | None:

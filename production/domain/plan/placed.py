@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
-from production.domain.batches import Batch, Sized, Sizing, Unmakeable
+from production.domain.batches import Sized, Sizing, Unmakeable
 from production.domain.batches.units import coded
 from production.domain.demand import Demand
-from production.domain.plan.board import Board, Standing, kwh_of
 from production.domain.plan.draft import Draft, drafted
-from production.domain.plan.filling import filled_for
 from production.domain.plan.jobs import Held
 from production.domain.plan.layout import Scheduler
 from production.domain.plan.repair import repaired, schedule_of
 from production.domain.schedule.check import check_schedule
-from production.domain.schedule.placement import lateness_h
 from production.domain.schedule.problem import Problem, RunJob
 from production.domain.schedule.reasons import left_out
 from production.domain.schedule.result import PlacedRun, Schedule
+
+if TYPE_CHECKING:
+    from production.domain.plan.board import Board
 
 Before = Mapping[str, PlacedRun]
 
@@ -33,9 +34,8 @@ def draft_from(board: Board, demand: Demand, simple: Sized) -> Draft | None:
     Errors: PotwrightError `plan-breaks-a-limit` when the checker finds a fault (a mistake of the program).
     Source: own definition.
     """
-    stands = list(board.standing.values())
-    left = dict(board.left)
-    further = list(_further(board, left))
+    stands = board.standing
+    further, left = board.fill_open_needs()
     unmakeable = _unmakeable(board, left, simple)
     if unmakeable is None or not stands:
         return None
@@ -52,21 +52,7 @@ def draft_from(board: Board, demand: Demand, simple: Sized) -> Draft | None:
             surplus_l=sum(batch.surplus_l for batch in batches),
         ),
     )
-    return drafted(board.frame, demand, sized, held=Held(), scheduler=as_placed(before))
-
-
-def _further(board: Board, left: dict[int, int]) -> Iterator[Batch]:
-    """Runs for what is still wanted, in the smallest pots; they count down what is left."""
-    for n in board.open_needs():
-        product = board.frame.products[board.needs[n].product]
-        for kind in reversed(board.kinds[product.formula]):
-            while left[n]:
-                filled = filled_for(board.frame, board.needs, left, kind, n, second=product.kind != "broth")
-                if filled is None:
-                    break
-                for m, containers in filled.taken.items():
-                    left[m] -= containers
-                yield filled.batch
+    return drafted(board.kitchen.frame, demand, sized, held=Held(), scheduler=as_placed(before))
 
 
 def _unmakeable(board: Board, left: Mapping[int, int], simple: Sized) -> tuple[Unmakeable, ...] | None:
@@ -117,25 +103,4 @@ def onto_board(board: Board, draft: Draft) -> bool:
     Errors: none.
     Source: own definition.
     """
-    if any(batch.guests or batch.pours_into for batch, _ in draft.laid.kept):
-        return False
-    numbers = {need.line: n for n, need in enumerate(board.needs)}
-    board.take_down(list(board.standing))
-    for batch, run in draft.laid.kept:
-        taken: dict[int, int] = {}
-        for portion in batch.portions:
-            for peg in portion.pegs:
-                n = numbers[peg.line]
-                taken[n] = taken.get(n, 0) + peg.containers
-        job = replace(draft.laid.jobs.ready[batch.code].job, code=batch.formula)
-        draws = job.options[run.option].draws
-        standing = Standing(
-            batch=replace(batch, code=batch.formula),
-            taken=taken,
-            job=job,
-            run=replace(run, job=batch.formula),
-            late_h=sum(lateness_h(draw, cooling.ready_min) for draw, cooling in zip(draws, run.coolings, strict=True)),
-            kwh=kwh_of(job, run),
-        )
-        board.put_up(standing)
-    return True
+    return board.load(draft.laid.kept)

@@ -2,30 +2,32 @@
 
 from __future__ import annotations
 
-import random
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import replace
-from typing import Protocol
+from functools import partial
+from typing import TYPE_CHECKING, Protocol
 
 from production.domain.batches import Floor, Sized, floor_of
 from production.domain.demand import Demand
-from production.domain.plan.board import Board
 from production.domain.plan.content import Preview, PreviewRun
 from production.domain.plan.draft import Draft, careful, drafted
 from production.domain.plan.effort import Effort
 from production.domain.plan.frame import Frame
-from production.domain.plan.in_turn import COLD, HOT, WARM, begin_in_turn, improve_in_turn
+from production.domain.plan.in_turn import HOT, WARM, begin_in_turn, improve_in_turn
 from production.domain.plan.jobs import Held
 from production.domain.plan.layout import lay_out
 from production.domain.plan.placed import draft_from, onto_board
 from production.domain.plan.worth import improves, worth_of
 from production.domain.schedule.greedy import greedy_schedule
-from production.domain.schedule.levels import LEVELS, is_better, schedule_key
+from production.domain.schedule.levels import LEVELS, schedule_key
 from production.domain.schedule.problem import Problem
 from production.domain.schedule.result import Level, Schedule
 from production.domain.schedule.solve import solve_schedule
+
+if TYPE_CHECKING:
+    from production.domain.plan.board import Board
 
 
 class Sizer(Protocol):
@@ -36,19 +38,16 @@ class Sizer(Protocol):
 
 SIZING_SHARE, SIZING_S = 0.15, 10.0  # of the time that is left, and at most (own choice, like the shares below)
 SIZING_FROM_S = 3.0  # with less time no runs are sized by search
-PROMISING = 1.5  # times its bound that a sizing may cost; what costs more is overbooked and was late (measured)
 FLOOR_SHARE = 0.05  # of the time that is left, for what no runs cost less than
 SLACK = 0.15  # share of time and cooling that a sizing leaves free
-FIRST_SHARE, SECOND_SHARE = 0.5, 0.75  # of the time that is left then
-MANY_RUNS = 80  # with more, better times are found by taking runs down than by the solver (measured)
-WORTH_A_START = 2.0  # times the lateness of the best draft that fewer runs may have to be begun from
-TIMES_SHARE = 0.4  # of these, for better times where they are not looked for beside
+IMPROVE_SHARE = 0.85  # of the time that is left after the first plan; the rest for better times
+MOST_BOARDS = 4  # weeks that are improved beside each other
 LEAST_S = 0.2  # less time than this is not worth a search (own choice)
 ROUNDS_SHARE = 0.85  # of the time for a solver; the rest for runs that turn out to wait for goods (own choice)
 PAPERS_TIMES, PAPERS_SHARE = 2.5, 0.3  # reasons and papers take so many times the first draft (measured), at most
-TRIES_PER_S = 250.0  # of places for a run: one worker counts them instead of seconds, so that a plan can be repeated
+TRIES_PER_S = 2_500.0  # of places for a run: one worker counts them instead of seconds, so that a plan can be repeated
 TELL_S = 1.0
-DOING = "the best plan so far"
+DOING, ANEW = "the best plan so far", "runs made anew"
 HAIR_H = 1e-6
 
 
@@ -57,33 +56,26 @@ def searched(
 ) -> Draft:
     """The best draft that is found in the time, never worth less than the simple runs by one careful pass.
 
-    Equation: runs sized and placed in turn are the first draft; then come the simple ones and, with time for them, runs
-        by the sizing's search. What stands on the board is improved in turn, and the best again; beside it the times
-        of runs that would be worth more if they were on time are searched for. What is best at the end gets the rest
-        of the time.
+    Equation: runs sized and placed in turn are the first draft; then come the simple ones. The best week is improved in
+        turn on a board for each worker, one of which begins with the runs of the sizing's search, and the best of them
+        again. What is best at the end gets the rest of the time for better times.
     Units: frame, demand, simple (records), sizer (makes runs), limits_l [L] that can be cooled at once by formula,
         effort (record); returns a record.
     Valid: simple runs of the frame's week.
     Errors: PotwrightError as plan_batches.
     Source: own definition.
     """
+    from production.domain.plan.board import Board
+    from production.domain.plan.kitchen_tables import KitchenTables
+
     search = _Search(frame, demand, effort)
-    board = Board(frame, demand, limits_l)
-    start = begin_in_turn(board, lambda: search.tell_of_board(board, "first plan"), lambda: effort.is_stopped)
+    tables = KitchenTables(frame, demand, limits_l)
+    boards = [Board(tables, effort.seed + n) for n in range(min(max(effort.workers, 1), MOST_BOARDS))]
+    begin_in_turn(boards[0], lambda: search.tell_of_board(boards[0], "first plan"), lambda: effort.is_stopped)
     before_s = effort.passed_s
-    search.consider(draft_from(board, demand, simple), "first plan")
-    if not effort.is_stopped or search.best is None:
-        search.consider(drafted(frame, demand, simple, held=Held(), scheduler=careful(effort)), "runs by rule")
+    search.consider(draft_from(boards[0], demand, simple), "first plan")
     search.begin(effort.passed_s - before_s)
-    floor = search.floor(limits_l)
-    sized = search.by_sizing(sizer)
-    if search.is_short():
-        board.back_to(start)
-    else:
-        onto_board(board, search.found())
-    search.improve_beside(sized, board, simple, FIRST_SHARE, HOT)
-    onto_board(board, search.found())
-    search.improve_beside(search.found(), board, simple, SECOND_SHARE, WARM)
+    floor = search.improve(boards, partial(search.chores, boards[-1], simple, sizer, limits_l), simple)
     search.finish()
     return search.found() if floor is None else search.reckoned(floor)
 
@@ -113,7 +105,6 @@ class _Search:
         self.told: tuple[int, float] | None = None  # runs without a time and lateness of the last preview
         self.told_s = 0.0
         self.papers_s = 0.0
-        self.shake = random.Random(effort.seed)  # noqa: S311 - chance of a search, not a secret
 
     def found(self) -> Draft:
         """The best draft; there is one as soon as any was considered."""
@@ -168,62 +159,62 @@ class _Search:
         return replace(draft, sized=replace(draft.sized, sizing=sizing))
 
     def by_sizing(self, sizer: Sizer) -> Draft | None:
-        """Runs by a search of their own, placed by a careful pass; none without time, or where they promise little."""
+        """Runs by a search of their own, placed by a careful pass; none without time."""
         if self.left_s < SIZING_FROM_S or not self.is_worth_a_search():
             return None
         seconds = min(SIZING_S, SIZING_SHARE * self.left_s)
         sized = sizer(seconds=seconds, slack_share=SLACK, pools=False)
         draft = drafted(self.frame, self.demand, sized, held=Held(), scheduler=careful(self.effort))
         self.consider(draft, "runs by sizing")
-        cost, bound = sized.sizing.objective or 0.0, sized.sizing.bound or 0.0
-        is_promising = len(draft.laid.kept) > MANY_RUNS or cost <= PROMISING * bound
-        return draft if is_promising else None
-
-    def could_improve(self, draft: Draft) -> bool:
-        """Whether a draft with the best of times is worth more than the best."""
-        unserved, late_h, *others = worth_of(draft)
-        return unserved + late_h > 0.0 and is_better((0.0, 0.0, *others), worth_of(self.found()))
+        return draft
 
     # Runs in turn
 
-    def improve_beside(self, draft: Draft | None, board: Board, simple: Sized, share: float, hot: float) -> None:
-        """Take runs of the board down and make them anew, while better times are looked for in a draft's runs.
+    def chores(self, board: Board, simple: Sized, sizer: Sizer, limits_l: Mapping[str, float]) -> Floor | None:
+        """Runs by rule and by sizing, which the board goes on from where they are worth more; and the floor."""
+        if not self.effort.is_stopped or self.best is None:
+            by_rule = drafted(self.frame, self.demand, simple, held=Held(), scheduler=careful(self.effort))
+            self.consider(by_rule, "runs by rule")
+        sized = self.by_sizing(sizer)
+        if sized is not None:
+            onto_board(board, sized)
+        return self.floor(limits_l)
+
+    def improve(self, boards: Sequence[Board], chores: Callable[[], Floor | None], simple: Sized) -> Floor | None:
+        """Take runs down and make them anew on every board; the last one has other work before. The best is considered.
 
         With one worker the one is done after the other, so that a plan can be repeated.
         """
-        seconds, best = share * self.left_s, self.found()
-        if draft is None or not self.could_improve(draft):
-            self.improve(board, simple, seconds, hot)
-        elif len(draft.laid.kept) > MANY_RUNS:
-            if worth_of(draft)[1] <= WORTH_A_START * worth_of(best)[1]:
-                onto_board(board, draft)
-            self.improve(board, simple, seconds, hot)
-        elif self.effort.workers == 1:
-            self.consider(self.timed(draft, TIMES_SHARE * seconds), DOING)
-            self.improve(board, simple, (1.0 - TIMES_SHARE) * seconds, hot)
+        until_s = time.monotonic() + IMPROVE_SHARE * self.left_s
+        for board in boards[1:]:
+            onto_board(board, self.found())
+        if len(boards) == 1:
+            floor = chores()
+            onto_board(boards[0], self.found())
+            self._improve(boards[0], until_s, WARM)
         else:
-            with ThreadPoolExecutor(max_workers=1) as beside:
-                timed = beside.submit(self.timed, draft, seconds)
-                self.improve(board, simple, seconds, hot)
-            self.consider(timed.result(), DOING)
+            with ThreadPoolExecutor(max_workers=len(boards)) as beside:
+                done = beside.submit(chores)
+                others = [beside.submit(self._improve, board, until_s, HOT) for board in boards[1:-1]]
+                others.append(beside.submit(self._improve_after, done, boards[-1], until_s))
+                self._improve(boards[0], until_s, HOT)
+                floor = done.result()
+                for other in others:
+                    other.result()
+        self.consider(draft_from(min(boards, key=lambda board: board.best_worth), self.demand, simple), ANEW)
+        return floor
 
-    def improve(self, board: Board, simple: Sized, seconds: float, hot: float) -> None:
-        """Take runs down and make them anew."""
-        if not self.is_worth_a_search():
-            return
-        doing = "runs made anew"
-        improve_in_turn(
-            board,
-            self.shake,
-            self._share_done(board, seconds),
-            lambda: self.tell_of_board(board, doing),
-            hot=hot,
-            cold=COLD,
-        )
-        self.consider(draft_from(board, self.demand, simple), doing)
+    def _improve_after(self, chores: Future[Floor | None], board: Board, until_s: float) -> None:
+        wait([chores])
+        self._improve(board, until_s, WARM)
 
-    def _share_done(self, board: Board, seconds: float) -> Callable[[], float]:
+    def _improve(self, board: Board, until_s: float, hot: float) -> None:
+        if self.is_worth_a_search():
+            improve_in_turn(board, self._share_done(board, until_s), lambda: self.tell_of_board(board, ANEW), hot=hot)
+
+    def _share_done(self, board: Board, until_s: float) -> Callable[[], float]:
         began_s, tries = time.monotonic(), board.tries
+        seconds = max(until_s - began_s, 1e-3)
 
         def share() -> float:
             if self.effort.is_stopped:
@@ -236,10 +227,6 @@ class _Search:
         return share
 
     # Times by search
-
-    def timed(self, draft: Draft, seconds: float) -> Draft:
-        """A draft with as little left out and late as is found in the time."""
-        return self.solved(draft, time.monotonic() + seconds, LEVELS[:2])
 
     def finish(self) -> None:
         """Better times for the best draft in the time that is left, as long as there is something to gain."""
@@ -320,14 +307,14 @@ class _Search:
         self._tell(shown, runs, doing, bound_h)
 
     def tell_of_board(self, board: Board, doing: str) -> None:
-        """Show what stands on a board, now and then."""
+        """Show what was best on a board, now and then."""
         if time.monotonic() - self.told_s < TELL_S:
             return
 
         def runs() -> Iterator[PreviewRun]:
-            for code, each in board.standing.items():
+            for n, each in enumerate(board.best, 1):
                 yield PreviewRun(
-                    code=code,
+                    code=f"T{n}",
                     formula=each.batch.formula,
                     pot=each.run.pot,
                     pan=each.run.pan,
@@ -336,7 +323,8 @@ class _Search:
                     is_late=each.late_h > 0.0,
                 )
 
-        self._tell((len(board.open_needs()), board.worth()[1]), runs, doing, None)
+        unserved, late_h, *_ = board.best_worth
+        self._tell((board.best_open if unserved > 0.0 else 0, late_h), runs, doing, None)
 
     def _tell(
         self, shown: tuple[int, float], runs: Callable[[], Iterator[PreviewRun]], doing: str, bound_h: float | None

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import Counter
 
 from production.domain.demand import PAR_PREFIX
-from production.domain.plan.board import kwh_of
 from production.domain.plan.draft import Draft
 from production.domain.schedule.levels import LEVELS, is_better, schedule_key
+from production.domain.schedule.problem import RunJob
+from production.domain.schedule.result import PlacedRun
 
 
 def worth_of(draft: Draft) -> tuple[float, ...]:
@@ -45,6 +46,22 @@ def improves(draft: Draft, than: Draft) -> bool:
     Source: own definition.
     """
     return is_better(worth_of(draft), worth_of(than))
+
+
+def kwh_of(job: RunJob, run: PlacedRun) -> float:
+    """Energy that the heat sources of a run take in, as it is placed.
+
+    Equation: sum of power x time over its stages.
+    Units: job, run (records); returns [kWh].
+    Valid: a run of this job.
+    Errors: none.
+    Source: definition of energy.
+    """
+    stages = job.options[run.option].stages
+    return sum(
+        stage.power_kw * (placed.end_min - placed.start_min) / 60.0
+        for stage, placed in zip(stages, run.stages, strict=True)
+    )
 
 
 def _unserved(draft: Draft) -> float:
