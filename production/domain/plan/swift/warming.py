@@ -10,7 +10,7 @@ from numba import types
 from production.domain.plan.swift import filling, improving, natives, placing, serving
 
 
-def warm() -> None:
+def compile_all() -> None:
     """Compile what has not been compiled on this machine yet, and keep it on disk.
 
     Equation: none; no week is planned.
