@@ -63,11 +63,14 @@ def _chiller() -> Iterator[Fix]:
 
 
 def _allowed(need: Needs) -> Iterator[Fix]:
+    """Each formula in need in one pot of each kind that is closed to it."""
     for formula in need.formulas:
-        for pot in need.plan.week.pots:
-            if not pot.reduction_pan and not pot_allowed(formula=formula, pot=pot):
-                what = f"{formula.name} allowed in {pot.name}, with the clean that its allergens ask for."
-                yield _fix(POT_ALLOWED, pot.code, 1, "pots", what, detail=formula.code)
+        closed = [
+            pot for pot in need.plan.week.pots if not pot.reduction_pan and not pot_allowed(formula=formula, pot=pot)
+        ]
+        for pot in _of_each_kind(closed):
+            what = f"{formula.name} allowed in {pot.name}, with the clean that its allergens ask for."
+            yield _fix(POT_ALLOWED, pot.code, 1, "pots", what, detail=formula.code)
 
 
 def _pots_like(need: Needs) -> Iterator[Fix]:
@@ -77,11 +80,16 @@ def _pots_like(need: Needs) -> Iterator[Fix]:
         for pot in sorted(need.plan.week.pots, key=lambda pot: -pot.inner_diameter_mm)
         if pot.reduction_pan or any(pot_allowed(formula=formula, pot=pot) for formula in need.formulas)
     ]
-    kinds: dict[tuple[float, float, bool], Pot] = {}
-    for pot in need.waited_for_first(book.POTS, fitting):
-        kinds.setdefault((pot.inner_diameter_mm, pot.inner_height_mm, pot.reduction_pan), pot)
-    for pot in kinds.values():
+    for pot in _of_each_kind(need.waited_for_first(book.POTS, fitting)):
         yield _fix(POT_LIKE, pot.code, 1, "pots", f"One more pot like {pot.name}, with its own heat source.")
+
+
+def _of_each_kind(pots: Iterable[Pot]) -> Iterable[Pot]:
+    """The first of each size of pot or pan."""
+    kinds: dict[tuple[float, float, bool], Pot] = {}
+    for pot in pots:
+        kinds.setdefault((pot.inner_diameter_mm, pot.inner_height_mm, pot.reduction_pan), pot)
+    return kinds.values()
 
 
 def _trays(need: Needs) -> Iterator[Fix]:
