@@ -6,9 +6,13 @@ case "${1:-pages}" in
   pages)
     python manage.py migrate --verbosity 0
     python manage.py collectstatic --noinput --verbosity 0
+    python manage.py warm_planner
     exec gunicorn production.wsgi --bind 0.0.0.0:8000 --workers 2 --threads 4
     ;;
-  worker) exec celery -A production.jobs.app worker --concurrency 1 --loglevel info ;;
+  worker)
+    python manage.py warm_planner
+    exec celery -A production.jobs.app worker --concurrency 1 --loglevel info
+    ;;
   tick) exec python manage.py tick ;;
   *) exec python manage.py "$@" ;;
 esac

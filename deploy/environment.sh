@@ -74,7 +74,7 @@ ensure_venv() {
   [ -x .venv/bin/python ] || "$PYTHON" -m venv .venv
   .venv/bin/python -c 'import pip' 2>/dev/null || .venv/bin/python -m ensurepip >/dev/null
   PIP_ROOT_USER_ACTION=ignore PIP_DISABLE_PIP_VERSION_CHECK=1 \
-    .venv/bin/python -m pip install -qq --no-input --require-hashes -r "$lock"
+    .venv/bin/python -m pip install -qq --no-input --no-compile --require-hashes -r "$lock"
   say "$wanted" >"$stamp"
 }
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import importlib.util
+import subprocess
+import sys
 from collections.abc import Callable
 from fcntl import LOCK_EX, LOCK_UN, flock
 from pathlib import Path
@@ -15,6 +17,24 @@ from numba.core import caching
 
 from production.domain.plan.swift import compiled
 
+ROOT = Path(__file__).resolve().parents[2]
+PLANNED = """
+from numba.core.registry import CPUDispatcher
+from production.domain.plan import make_plan
+from production.domain.plan.swift import filling, improving, natives, placing, serving, warm
+from tests.kitchens import random_week
+
+def forms():
+    modules = (filling, improving, natives, placing, serving)
+    made = [each for module in modules for each in vars(module).values() if isinstance(each, CPUDispatcher)]
+    return {each.py_func.__qualname__: len(each.signatures) for each in made}
+
+warm()
+before = forms()
+assert sum(before.values()) > 10, before
+make_plan(week=random_week("tiny", 1), seconds=2.0)
+assert forms() == before, (before, forms())
+"""
 DOUBLED = """
 from production.domain.plan.swift.compiled import entry
 
@@ -109,6 +129,11 @@ def test_without_any_directory_to_write_to_nothing_is_kept(written: Path, monkey
     function_of(written)(4)
     again = function_of(written)
     assert (again(4), was_kept(again)) == (8, False)
+
+
+def test_planning_needs_no_machine_code_that_warming_has_not_made() -> None:
+    ran = subprocess.run([sys.executable, "-c", PLANNED], cwd=ROOT, capture_output=True, text=True)
+    assert ran.returncode == 0, ran.stderr
 
 
 def test_one_process_waits_until_another_has_kept_its_own(written: Path) -> None:
