@@ -32,7 +32,7 @@ from tests.conftest import Cast
 
 OPENAPI = "/api/v1/openapi.json"
 CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance]
-EXAMPLES = 25  # for each operation
+EXAMPLES = 16  # for each operation
 KEY = "0123456789abcdef0123456789abcdef01234567"
 
 
