@@ -412,7 +412,7 @@ def _washing(start_min: int, wash_min: int) -> Placed | None:
 def _empty_stand(kitchen: KitchenTables, seed: int) -> Stand:
     fixed, runs, stages = kitchen.fixed, tables.MOST_RUNS, tables.MOST_STAGES
     wide, rows, needs = fixed.steps + 1, len(kitchen.rows), len(kitchen.demand.needs)
-    most = max([1, *(places for _, places in kitchen.problem.devices)])
+    most = max([tables.MOST_HANDS, *(places for _, places in kitchen.problem.devices)])
     pots = fixed.pots.shape[1] + 1
 
     def ints(*shape: int) -> Ints:
@@ -438,8 +438,8 @@ def _empty_stand(kitchen: KitchenTables, seed: int) -> Stand:
         ice_after=ints(wide),
         ice_spill=ints(wide),
         clear_slot=np.full((rows, most + 1), -1, dtype=np.int32),
-        clear_at=ints(len(kitchen.problem.devices) * (most + 1) + 1),
-        clear=shorts(len(kitchen.problem.devices) * (most + 1) + 1, wide),
+        clear_at=ints((1 + len(kitchen.problem.devices)) * (most + 1)),
+        clear=shorts((1 + len(kitchen.problem.devices)) * (most + 1), wide),
         count_need=ints(tables.MOST_COUNTS),
         count_length=ints(tables.MOST_COUNTS),
         count_at=ints(tables.MOST_COUNTS),
@@ -475,7 +475,9 @@ def _empty_stand(kitchen: KitchenTables, seed: int) -> Stand:
         go=np.zeros((stages, wide), dtype=np.uint8),
         cold=shorts(2, wide),
         soonest=shorts(2, wide),
-        pan_free=np.zeros(wide, dtype=np.uint8),
+        pan_until=shorts(wide),
+        may=np.zeros(wide, dtype=np.uint8),
+        heat_until=shorts(wide),
         tray_until=shorts(wide),
         pot_next=ints(pots),
         busy_n=ints(pots),

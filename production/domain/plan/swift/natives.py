@@ -229,7 +229,9 @@ def native_stand(given: Stand) -> Any:
     made.go = given.go
     made.cold = given.cold
     made.soonest = given.soonest
-    made.pan_free = given.pan_free
+    made.pan_until = given.pan_until
+    made.may = given.may
+    made.heat_until = given.heat_until
     made.tray_until = given.tray_until
     made.pot_next = given.pot_next
     made.busy_n = given.busy_n

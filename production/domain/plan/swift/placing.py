@@ -339,7 +339,10 @@ def _least_late(fixed: Fixed, recipes: Recipes, stand: Stand, recipe: int, start
     """The least lateness that a start can have: draws come no earlier, and are ready no sooner later on."""
     late_h, at = 0.0, start
     for stage in range(recipes.stages[recipe]):
-        at = stand.lands[stage, at]
+        if recipes.shortest[recipe, stage] < recipes.longest[recipe, stage]:
+            at = stand.lands[stage, at]
+        else:
+            at += recipes.shortest[recipe, stage]
         for draw in range(2):
             if recipes.draw_stage[recipe, draw] == stage:
                 late_h += late_of(fixed, stand, draw, stand.soonest[draw, at])

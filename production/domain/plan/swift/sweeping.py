@@ -5,6 +5,8 @@ As in schedule.placement, going backwards through the stages; here for a stretch
 
 from __future__ import annotations
 
+import numpy as np
+
 from production.domain.plan.swift.compiled import compiled
 from production.domain.plan.swift.tables import (
     COOKS,
@@ -16,10 +18,13 @@ from production.domain.plan.swift.tables import (
     TRAY,
     TRAYS,
     Fixed,
+    Flags,
+    Ints,
     Recipes,
+    Shorts,
     Stand,
 )
-from production.domain.plan.swift.taking import busy_of, clear_of, free_until, next_hands, refresh_ice
+from production.domain.plan.swift.taking import busy_of, clear_of, clear_until, free_until, next_hands, refresh_ice
 
 
 @compiled
@@ -86,69 +91,95 @@ def colds_of(fixed: Fixed, recipes: Recipes, stand: Stand, recipe: int, draw: in
     Source: own definition.
     """
     cold = stand.cold[draw]
-    for t in range(lo, hi + 1):
-        cold[t] = NEVER
+    cold[lo : hi + 1] = NEVER
     hold, trays = stand.cand[HOLD + draw], stand.cand[TRAYS + draw]
     if trays:
         _tray_until(fixed, stand, stand.cand[TRAY + draw], trays)
     refresh_ice(fixed, stand)
-    found = False
+    found = 0
     for mode in range(recipes.modes[recipe, draw]):
         length, ice = recipes.mode_length[recipe, draw, mode], recipes.mode_ice[recipe, draw, mode]
         rest = length + hold
         first, last = max(lo, stand.ready[draw, 0] - rest), min(hi, stand.ready[draw, 1] - rest)
-        many = recipes.mode_places[recipe, draw, mode]
-        one = clear_of(fixed, stand, recipes.place_row[recipe, draw, mode, 0], recipes.place_n[recipe, draw, mode, 0])
-        for t in range(first, last + 1):
-            if cold[t] <= t + rest or stand.clear[one, t] < t + length or fixed.staffed_until[t] < t + length:
-                continue
-            if ice and stand.ice_free[t] < ice:
-                continue
-            if trays and stand.tray_until[t] < t + rest:
-                continue
-            fits = True
-            for place in range(1, many):
-                other = clear_of(
-                    fixed,
-                    stand,
-                    recipes.place_row[recipe, draw, mode, place],
-                    recipes.place_n[recipe, draw, mode, place],
-                )
-                if stand.clear[other, t] < t + length:
-                    fits = False
-                    break
-            if fits:
-                cold[t] = t + rest
-                found = True
+        if last < first:
+            continue
+        may = stand.may[first : last + 1]
+        may[:] = 1
+        strike(may, fixed.staffed_until[first : last + 1], first + length)
+        for place in range(recipes.mode_places[recipe, draw, mode]):
+            row, many = recipes.place_row[recipe, draw, mode, place], recipes.place_n[recipe, draw, mode, place]
+            slot = clear_of(fixed, stand, row, many)
+            strike(may, stand.clear[slot, first : last + 1], first + length)
+        if trays:
+            strike(may, stand.tray_until[first : last + 1], first + rest)
+        if ice:
+            _strike_ice(may, stand.ice_free[first : last + 1], ice)
+        found += _least(cold[first : last + 1], may, first + rest)
+    return found > 0
+
+
+# The loops below begin at 0, so that the compiler can work on many steps at once.
+
+
+@compiled
+def strike(may: Flags, until: Shorts, first: int) -> None:
+    """Strike out the steps from which something is not free as long as it must.
+
+    Equation: may(i) and until(i) >= first + i.
+    Units: may (flag by step), until [steps], first (until when it must be free for the first of the steps).
+    Valid: arrays of one length.
+    Errors: none.
+    Source: own definition.
+    """
+    wanted = np.int32(first)
+    for i in range(may.size):
+        may[i] &= np.uint8(until[i] >= wanted + np.int32(i))
+
+
+@compiled
+def _strike_ice(may: Flags, free: Ints, ice: int) -> None:
+    for i in range(may.size):
+        may[i] &= np.uint8(free[i] >= ice)
+
+
+@compiled
+def _least(cold: Shorts, may: Flags, ready: int) -> int:
+    """Put in when it is ready where it may be and is less; how often it may be."""
+    found = 0
+    at = np.int32(ready)
+    for i in range(may.size):
+        found += may[i]
+        cold[i] = min(cold[i], at + np.int32(i)) if may[i] else cold[i]
     return found
 
 
 @compiled
 def _tray_until(fixed: Fixed, stand: Stand, row: int, many: int) -> None:
-    until = fixed.steps
-    for t in range(fixed.steps - 1, fixed.now - 1, -1):
-        if stand.free[row, t] < many:
-            until = t
-        stand.tray_until[t] = until
+    clear_until(stand.tray_until[: fixed.steps], stand.free[row, : fixed.steps], many, 0)
 
 
 @compiled
 def pan_of(fixed: Fixed, recipes: Recipes, stand: Stand, recipe: int, formula: int, lo: int, hi: int) -> None:
-    """Mark for every step whether the pan of a recipe is free for a formula.
+    """Write down for every step until when the pan of a recipe is free for a formula.
 
-    Equation: free outside of what busy_of says.
+    Equation: the first step at or after it in what busy_of says, as far as hi.
     Units: recipe, formula (numbers), lo, hi [steps].
     Valid: recipes with a pan.
     Errors: none.
     Source: own definition.
     """
-    place = stand.busy_n.size - 1
+    place, may = stand.busy_n.size - 1, stand.may
     busy_of(fixed, stand, recipes.pan[recipe], formula, place)
     for t in range(lo, hi + 1):
-        stand.pan_free[t] = 1
+        may[t] = 1
     for n in range(stand.busy_n[place]):
         for t in range(max(lo, stand.busy[place, n, 0]), min(hi + 1, stand.busy[place, n, 1])):
-            stand.pan_free[t] = 0
+            may[t] = 0
+    until = fixed.steps
+    for t in range(hi, lo - 1, -1):
+        if not may[t]:
+            until = t
+        stand.pan_until[t] = until
 
 
 @compiled
@@ -177,12 +208,13 @@ def sweep(fixed: Fixed, recipes: Recipes, stand: Stand, recipe: int, lo: int, hi
     for stage in range(stages - 1, -1, -1):
         _may_end(fixed, recipes, stand, recipe, stage, lo, hi)
         if stage == last_pot:
-            for t in range(lo, hi + 1):
-                at = stand.hands_at[washes, t]
-                stand.held[stage + 1, t] = at + wash
-                if at >= NEVER:
-                    stand.go[stage, t] = 0
-        found = _sweep_stage(fixed, recipes, stand, recipe, stage, lo, hi, has_pan and stage >= pour)
+            stand.held[stage + 1, lo : hi + 1] = stand.hands_at[washes, lo : hi + 1] + np.int32(wash)
+            _too(stand.go[stage, lo : hi + 1], stand.hands_at[washes, lo : hi + 1])
+        in_pan = has_pan and stage >= pour
+        if recipes.shortest[recipe, stage] == recipes.longest[recipe, stage]:
+            found = _sweep_fixed(fixed, recipes, stand, recipe, stage, lo, hi, in_pan)
+        else:
+            found = _sweep_flexible(fixed, recipes, stand, recipe, stage, lo, hi, in_pan)
         if not found:
             return False
     return True
@@ -192,58 +224,123 @@ def sweep(fixed: Fixed, recipes: Recipes, stand: Stand, recipe: int, lo: int, hi
 def _may_end(fixed: Fixed, recipes: Recipes, stand: Stand, recipe: int, stage: int, lo: int, hi: int) -> None:
     """Steps at which a stage may end: the rest follows, its draws find places, its additions find hands."""
     go, following = stand.go[stage], stand.end[stage + 1]
-    for t in range(lo, hi + 1):
-        go[t] = 1 if following[t] < NEVER else 0
+    _follows(go[lo : hi + 1], following[lo : hi + 1])
     for draw in range(2):
         if recipes.draw_stage[recipe, draw] == stage:
-            cold = stand.cold[draw]
-            for t in range(lo, hi + 1):
-                if cold[t] >= NEVER:
-                    go[t] = 0
+            _too(go[lo : hi + 1], stand.cold[draw, lo : hi + 1])
     for n in range(recipes.additions[recipe]):
         if recipes.add_stage[recipe, n] == stage:
             length, tolerance = recipes.add_length[recipe, n], recipes.add_tolerance[recipe, n]
             free = next_hands(fixed, stand, recipes.hands[recipe, stage] + 1, length)
             earliest = -(recipes.add_before[recipe, n] + tolerance)
             latest = min(tolerance - recipes.add_before[recipe, n], -length)
-            for t in range(lo, hi + 1):
-                at = max(t + earliest, fixed.now)
-                if stand.hands_at[free, at] > t + latest:
-                    go[t] = 0
+            head = max(lo, fixed.now - earliest)  # before that nobody is there yet
+            if head > lo:
+                go[lo : min(head, hi + 1)] = 0
+            if head <= hi:
+                strike_after(
+                    go[head : hi + 1], stand.hands_at[free, head + earliest : hi + earliest + 1], head + latest
+                )
 
 
 @compiled
-def _sweep_stage(
+def strike_after(may: Flags, at: Shorts, last: int) -> None:
+    """Strike out the steps at which something comes later than it may.
+
+    Equation: may(i) and at(i) <= last + i.
+    Units: may (flag by step), at [steps], last (the latest for the first of the steps).
+    Valid: arrays of one length.
+    Errors: none.
+    Source: own definition.
+    """
+    most = np.int32(last)
+    for i in range(may.size):
+        may[i] &= np.uint8(at[i] <= most + np.int32(i))
+
+
+@compiled
+def _follows(go: Flags, following: Shorts) -> None:
+    for i in range(go.size):
+        go[i] = np.uint8(following[i] < np.int32(NEVER))
+
+
+@compiled
+def _too(go: Flags, cold: Shorts) -> None:
+    for i in range(go.size):
+        go[i] &= np.uint8(cold[i] < np.int32(NEVER))
+
+
+@compiled
+def _sweep_fixed(
     fixed: Fixed, recipes: Recipes, stand: Stand, recipe: int, stage: int, lo: int, hi: int, in_pan: bool
 ) -> bool:
+    """A stage of one length: its end is known, so that every step can be looked at by itself."""
+    length = int(recipes.shortest[recipe, stage])
+    last = hi - length
+    stand.end[stage, max(lo, last + 1) : hi + 1] = NEVER
+    if last < lo:
+        return False
+    may = stand.may[lo : last + 1]
+    may[:] = stand.go[stage, lo + length : hi + 1]
+    if recipes.hands[recipe, stage]:
+        cooks = clear_of(fixed, stand, COOKS, recipes.hands[recipe, stage])
+        strike(may, stand.clear[cooks, lo : last + 1], lo + length)
+    elif recipes.on_site[recipe, stage]:
+        strike(may, fixed.staffed_until[lo : last + 1], lo + length)
+    if recipes.heat[recipe, stage]:
+        supply = stand.free[recipes.supply[recipe, stage], lo : hi + 1]
+        until = stand.heat_until[lo : hi + 1]
+        clear_until(until, supply, recipes.heat[recipe, stage], lo)
+        strike(may, until, lo + length)
+    if in_pan:
+        strike(may, stand.pan_until[lo : last + 1], lo + length)
+    if stage <= recipes.last_pot[recipe]:
+        stand.held[stage, lo : last + 1] = stand.held[stage + 1, lo + length : hi + 1]
+    return _ends(stand.end[stage, lo : last + 1], stand.end[stage + 1, lo + length : hi + 1], may) > 0
+
+
+@compiled
+def _ends(end: Shorts, following: Shorts, may: Flags) -> int:
+    found = 0
+    for i in range(may.size):
+        found += may[i]
+        end[i] = following[i] if may[i] else np.int32(NEVER)
+    return found
+
+
+@compiled
+def _sweep_flexible(
+    fixed: Fixed, recipes: Recipes, stand: Stand, recipe: int, stage: int, lo: int, hi: int, in_pan: bool
+) -> bool:
+    """A stage whose length is free between two: it ends as soon as the rest can follow."""
     shortest, longest = int(recipes.shortest[recipe, stage]), int(recipes.longest[recipe, stage])
     hands, on_site = recipes.hands[recipe, stage], recipes.on_site[recipe, stage]
     heat, row = recipes.heat[recipe, stage], recipes.supply[recipe, stage]
-    cooks, supply = stand.free[COOKS], stand.free[row]
-    go, following, held_after = stand.go[stage], stand.end[stage + 1], stand.held[stage + 1]
-    end, held, until, lands = stand.end[stage], stand.held[stage], stand.until[stage], stand.lands[stage]
-    last_pot = recipes.last_pot[recipe]
-    in_pot = stage <= last_pot
-    unusable, landing, found = hi + 1, NEVER, False
-    for t in range(hi, lo - 1, -1):
+    cooks, supply = stand.free[COOKS, lo : hi + 1], stand.free[row, lo : hi + 1]
+    staffed, pan = fixed.staffed[lo : hi + 1], stand.pan_until[lo : hi + 1]
+    go, following, after = stand.go[stage, lo : hi + 1], stand.end[stage + 1, lo : hi + 1], stand.held[stage + 1]
+    end, held = stand.end[stage, lo : hi + 1], stand.held[stage]
+    until, lands = stand.until[stage, lo : hi + 1], stand.lands[stage, lo : hi + 1]
+    in_pot = stage <= recipes.last_pot[recipe]
+    size = end.size
+    unusable, landing, found = size, NEVER, False
+    for i in range(size):
+        t = size - 1 - i
         if (
             (hands and cooks[t] < hands)
             or (heat and supply[t] < heat)
-            or (on_site and not fixed.staffed[t])
-            or (in_pan and not stand.pan_free[t])
+            or (on_site and not staffed[t])
+            or (in_pan and pan[t] == lo + t)
         ):
             unusable = t
-        until[t] = unusable
+        until[t] = lo + unusable
         first = t + shortest
-        if first <= hi:
-            if go[first]:
-                landing = first
-            elif shortest == longest:
-                landing = NEVER
+        if first < size and go[first]:
+            landing = first
         if landing <= unusable and landing <= t + longest:
-            end[t], lands[t] = following[landing], landing
+            end[t], lands[t] = following[landing], lo + landing
             if in_pot:
-                held[t] = held_after[landing]
+                held[lo + t] = after[lo + landing]
             found = True
         else:
             end[t], lands[t] = NEVER, NEVER

@@ -30,7 +30,7 @@ UNKNOWN, IMPOSSIBLE = -1, -2  # of a recipe: nobody has asked yet; cannot be mad
 MOST_STAGES, MOST_ADDITIONS, MOST_MODES, MOST_PLACES = 16, 8, 24, 8
 MOST_TAKEN, MOST_RUNS, MOST_STAYS = 128, 640, 160
 MOST_COUNTS = 16  # lengths of hands-on work that are looked up
-COOKS = 0  # row of the hands
+COOKS, MOST_HANDS = 0, 8  # row of the hands; and how many are asked for at once
 
 # What a compiled call answers
 NOTHING, FOUND, ASKS = 0, 1, -1
@@ -195,7 +195,9 @@ class Stand(NamedTuple):
     go: Flags2
     cold: Shorts2  # (2, steps + 1)
     soonest: Shorts2
-    pan_free: Flags
+    pan_until: Shorts
+    may: Flags
+    heat_until: Shorts
     tray_until: Shorts
     pot_next: Ints
     busy_n: Ints

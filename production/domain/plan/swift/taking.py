@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from production.domain.plan.swift.compiled import compiled
 from production.domain.plan.swift.tables import (
     ADDS,
@@ -29,7 +31,9 @@ from production.domain.plan.swift.tables import (
     TRAYS,
     WASH,
     Fixed,
+    Ints,
     Recipes,
+    Shorts,
     Stand,
 )
 
@@ -44,8 +48,9 @@ def take(fixed: Fixed, stand: Stand, row: int, amount: int, start: int, end: int
     Errors: none.
     Source: own definition.
     """
-    for t in range(max(start, fixed.now), min(end, fixed.steps)):
-        stand.free[row, t] -= amount
+    begin, stop = max(start, fixed.now), min(end, fixed.steps)
+    if begin < stop:
+        stand.free[row, begin:stop] -= amount
 
 
 @compiled
@@ -58,8 +63,9 @@ def is_free(stand: Stand, row: int, amount: int, start: int, end: int) -> bool:
     Errors: none.
     Source: own definition.
     """
-    for t in range(start, end):
-        if stand.free[row, t] < amount:
+    free = stand.free[row, start:end]
+    for i in range(free.size):
+        if free[i] < amount:
             return False
     return True
 
@@ -82,13 +88,27 @@ def clear_of(fixed: Fixed, stand: Stand, row: int, need: int) -> int:
         stand.clear_at[slot] = -1
     if stand.clear_at[slot] != stand.version[row]:
         stand.clear_at[slot] = stand.version[row]
-        until = fixed.steps
-        stand.clear[slot, fixed.steps] = until
-        for t in range(fixed.steps - 1, -1, -1):
-            if stand.free[row, t] < need:
-                until = t
-            stand.clear[slot, t] = until
+        stand.clear[slot, fixed.steps] = fixed.steps
+        clear_until(stand.clear[slot, : fixed.steps], stand.free[row, : fixed.steps], need, 0)
     return slot
+
+
+@compiled
+def clear_until(until: Shorts, free: Ints, need: int, first: int) -> None:
+    """For every step the first one at or after it in which a need is not free, as far as the arrays go.
+
+    Equation: u(t) = min { s >= t : free(s) < need }.
+    Units: until [steps], free, need [the row's], first (the step at which the arrays begin).
+    Valid: arrays of one length.
+    Errors: none.
+    Source: own definition.
+    """
+    size = until.size
+    at = np.int32(first + size)
+    for i in range(size):
+        place = size - 1 - i
+        at = np.int32(first + place) if free[place] < need else at
+        until[place] = at
 
 
 @compiled
@@ -114,15 +134,20 @@ def next_hands(fixed: Fixed, stand: Stand, need: int, length: int) -> int:
         stand.count_need[slot], stand.count_length[slot], stand.count_at[slot] = need, length, -1
     if stand.count_at[slot] != stand.version[COOKS]:
         stand.count_at[slot] = stand.version[COOKS]
-        until, following = fixed.steps, NEVER
         stand.hands_at[slot, fixed.steps] = NEVER if length else fixed.steps
-        for t in range(fixed.steps - 1, -1, -1):
-            if stand.free[COOKS, t] < need:
-                until = t
-            if until >= t + length:
-                following = t
-            stand.hands_at[slot, t] = following
+        _next_free(stand.hands_at[slot, : fixed.steps], stand.free[COOKS, : fixed.steps], need, length)
     return slot
+
+
+@compiled
+def _next_free(following: Shorts, free: Ints, need: int, length: int) -> None:
+    size = following.size
+    until, at = size, NEVER
+    for i in range(size):
+        place = size - 1 - i
+        until = place if free[place] < need else until
+        at = place if until >= place + length else at
+        following[place] = at
 
 
 @compiled
@@ -188,8 +213,9 @@ def take_room(fixed: Fixed, stand: Stand, product: int, containers: int, ready: 
     Source: own definition.
     """
     row = fixed.store[product]
-    for t in range(max(ready, fixed.now), min(until, fixed.steps + 1)):
-        stand.free[row, t] -= sign * containers * fixed.keeps[product]
+    begin, stop = max(ready, fixed.now), min(until, fixed.steps + 1)
+    if begin < stop:
+        stand.free[row, begin:stop] -= sign * containers * fixed.keeps[product]
 
 
 @compiled

@@ -71,7 +71,9 @@ def walk(
     stand.walk[BEGIN, 0], stand.walk[TRIED, 0] = start, start + recipes.shortest[recipe, 0] - 1
     while True:
         begin = stand.walk[BEGIN, stage]
-        last = min(begin + recipes.longest[recipe, stage], stand.until[stage, begin], hi)
+        last = min(begin + recipes.longest[recipe, stage], hi)
+        if recipes.shortest[recipe, stage] < recipes.longest[recipe, stage]:
+            last = min(last, stand.until[stage, begin])
         end = max(stand.walk[TRIED, stage] + 1, begin + recipes.shortest[recipe, stage])
         settled = False
         while end <= last:
