@@ -40,7 +40,7 @@ from tests.kitchens import SIZES, STARTS_ON, ZONE, random_week
 Row = TypeVar("Row")
 MOMENTS_S = (5.0, 20.0, 60.0)
 PROOF_S = 5.0  # for what no plan can undercut, apart from the plan's own time
-SIZING_S = 10.0  # for the runs by themselves
+SIZING_S = 9.5  # for the runs by themselves, a little less than they may take
 _HAIR = 1e-6
 
 
@@ -174,7 +174,12 @@ def _proven(week: Week, plan: Plan, *, seconds: float) -> Proven:
     frame = frame_of(week, parameters)
     demand, limits_l, quickest = net_demand(week=week), coolable_l(frame), quickest_of(frame)
     alone = size_batches(
-        week=week, demand=demand, parameters=parameters, coolable_l=limits_l, seconds=min(SIZING_S, 2.0 * seconds)
+        week=week,
+        demand=demand,
+        parameters=parameters,
+        coolable_l=limits_l,
+        seconds=min(SIZING_S, 2.0 * seconds),
+        quickest=quickest,
     )
     return Proven(
         runs=least_runs(
@@ -407,7 +412,7 @@ def _medium(rows: Sequence[Measured]) -> list[Target]:
         _every(
             "sizing within 1 % of its bound in 10 s",
             rows,
-            lambda each: each.alone_gap is not None and each.alone_gap <= 0.01 and each.alone_s <= 1.01 * SIZING_S,
+            lambda each: each.alone_gap is not None and each.alone_gap <= 0.01 and each.alone_s <= 10.0,
         ),
         _every(
             "the plan's runs within 1 % too", rows, lambda each: each.sizing_gap is not None and each.sizing_gap <= 0.01

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from production.domain.batches import Floor, Sizing, floor_of, size_batches
-from production.domain.batches.tasks import LATE_H_COST, REDUCTION_COST, RUN_COST, SECOND_COST, UNMADE_COST
+from production.domain.batches.prices import LATE_H_COST, REDUCTION_COST, RUN_COST, SECOND_COST, UNMADE_COST
 from production.domain.demand import net_demand
 from production.domain.kitchen import Week
 from production.domain.plan import make_plan, parameters_of
@@ -16,6 +16,7 @@ from production.domain.plan.effort import Effort
 from production.domain.plan.frame import frame_of
 from production.domain.plan.jobs import Held
 from production.domain.plan.make import coolable_l
+from production.domain.plan.quickest import quickest_of
 from production.domain.plan.worth import worth_of
 from tests.builders import a_line, a_product, at, small_kitchen
 from tests.kitchens import random_week
@@ -23,12 +24,14 @@ from tests.kitchens import random_week
 
 def floor(week: Week) -> Floor:
     parameters = parameters_of(week=week)
+    frame = frame_of(week, parameters)
     return floor_of(
         week=week,
         demand=net_demand(week=week),
         parameters=parameters,
-        coolable_l=coolable_l(frame_of(week, parameters)),
+        coolable_l=coolable_l(frame),
         seconds=10.0,
+        quickest=quickest_of(frame),
     )
 
 

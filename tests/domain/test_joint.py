@@ -10,9 +10,10 @@ import pytest
 
 from production.domain.batches import Quickest, Sizing, floor_of, least_lateness_h, least_runs
 from production.domain.batches.cells import pot_kinds
-from production.domain.batches.floor import COST, Floor
+from production.domain.batches.floor import Floor
 from production.domain.batches.joint import Joint
 from production.domain.batches.parts import Parts, parts_of
+from production.domain.batches.prices import COST
 from production.domain.batches.shapes import Shape, packed_l
 from production.domain.demand import net_demand
 from production.domain.errors import DoesNotFit, OutOfRange

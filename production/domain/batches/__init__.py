@@ -13,13 +13,14 @@ from production.domain.batches.content import (
     Unmakeable,
 )
 from production.domain.batches.fills import choose_fills
-from production.domain.batches.floor import Floor, floor_of, least_lateness_h, least_runs
+from production.domain.batches.floor import NOTHING_KNOWN, Floor, floor_of, least_lateness_h, least_runs
 from production.domain.batches.parts import Quickest
 from production.domain.batches.sizing import size_batches
 from production.domain.batches.storage_first import container_storage_l, storage_first
 from production.domain.batches.storage_mix import fill_stores
 
 __all__ = [
+    "NOTHING_KNOWN",
     "Batch",
     "Filling",
     "Floor",

@@ -6,6 +6,7 @@ is left out only makes the program's answer smaller.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -17,8 +18,8 @@ from production.domain.batches.cells import Line, PotKind, pot_kinds
 from production.domain.batches.courses import Course, Span
 from production.domain.batches.highs import Mip
 from production.domain.batches.parts import Group, Part
-from production.domain.batches.shapes import Again, Shape
-from production.domain.batches.tasks import MOST_POOLED
+from production.domain.batches.prices import MOST_POOLED, Measure
+from production.domain.batches.shapes import Again, Shape, packed_l
 from production.domain.kitchen import Week
 
 K = TypeVar("K")
@@ -29,20 +30,6 @@ _GAP_SHARE = 1e-3
 _LONG_H = 1e6
 _ALONE_SHARE = 0.3  # of the time, for each formula as if it had the kitchen for itself (own choice)
 _HAIR_SHARE = 1e-7  # a bound is taken as so much less, for the solver's tolerances
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Measure:
-    """What is counted."""
-
-    run: float = 0.0
-    second: float = 0.0
-    reduction: float = 0.0
-    kwh: float = 0.0
-    surplus_l: float = 0.0
-    late_h: float = 0.0
-    unmade: float | None = None  # an order line that is not made; none: every line is made that can be
-    most_late_h: float = math.inf  # that a plan may be late, weighted, in order to count
 
 
 def least(
@@ -106,6 +93,15 @@ class Limit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Pool:
+    """Second draws of pots of some kinds that may be reduced together, with the place of how often."""
+
+    part: Part
+    kinds: tuple[int, ...]
+    count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
     """A course that runs of a shape may take, with the places of their number and of their litres."""
 
@@ -126,8 +122,9 @@ class _Formula:
     given: Terms = field(default_factory=list)  # reduction, by all runs
     packed: Terms = field(default_factory=list)  # the same in whole containers
     twice: Terms = field(default_factory=list)  # runs whose reduction is made in their own pot
-    poured: dict[int, Terms] = field(default_factory=lambda: defaultdict(list))  # into a pan, by span
-    liquor: dict[int, Terms] = field(default_factory=lambda: defaultdict(list))  # and their litres
+    poured: dict[tuple[int, int], Terms] = field(default_factory=lambda: defaultdict(list))  # by span and kind of pot
+    liquor: dict[int, Terms] = field(default_factory=lambda: defaultdict(list))  # their litres
+    pooled: dict[int, Terms] = field(default_factory=lambda: defaultdict(list))  # and what they give
 
 
 class Joint:
@@ -138,9 +135,10 @@ class Joint:
         self.mip = Mip()
         self.totals: list[tuple[int, int]] = []  # runs and litres of each shape
         self.choices: list[Choice] = []
+        self.pools: list[Pool] = []
         self.shared: dict[Limit, Terms] = defaultdict(list)
         self.late: Terms = []
-        self.whole = self.exact = False
+        self.alone = self.whole = self.exact = False
         self.cold_h = math.inf  # in which any first draw is cold at the least
 
     def add(self, part: Part, *, alone: bool = False, exact: bool = False) -> None:
@@ -149,7 +147,7 @@ class Joint:
         Alone it takes the best courses only. To be exact, containers are whole, and second draws give what they surely
         give.
         """
-        self.whole, self.exact = alone or exact, exact
+        self.alone, self.whole, self.exact = alone, alone or exact, exact
         formula = _Formula(part)
         self.cold_h = min(self.cold_h, part.ways.cold_h)
         for shape in part.shapes:
@@ -157,7 +155,7 @@ class Joint:
             self._add_shape(formula, shape, self._best(part, courses) if alone else courses)
         broths = [group for group in part.groups if group.is_broth]
         for draws in formula.cold.values():
-            surplus = self.mip.variable(cost=self.measure.surplus_l * part.step_l, whole=exact)
+            surplus = self.mip.variable(cost=self.measure.surplus_l * part.step_l, whole=self.whole)
             draws.append((surplus, -part.step_l))
         self._serve(broths, formula.cold, lambda late, n: late[n])
         for draws in formula.cold.values():
@@ -186,12 +184,14 @@ class Joint:
         for course in courses:
             n, drawn = self._add_course(shape)
             self.choices.append(Choice(part=formula.part, shape=shape, course=course, runs=n, litres=drawn))
+            if self.whole:  # each draw fills whole containers
+                steps = self.mip.variable(whole=True)
+                self.mip.row([(drawn, 1.0), (steps, -formula.part.step_l)], low=0.0, high=0.0)
             all_runs.append((n, 1.0))
             all_litres.append((drawn, 1.0))
             self._hold(shape, course, n, drawn)
             formula.cold[self._late(formula.part, course)].append((drawn, 1.0))
-            if shape.again is not None:
-                self._give(formula, shape.again, course, n, drawn)
+            self._give(formula, shape, course, n, drawn)
         self.mip.row(all_runs, low=0.0, high=0.0)
         self.mip.row(all_litres, low=0.0, high=0.0)
         if shape.again is not None:
@@ -206,7 +206,8 @@ class Joint:
         cost = self.measure.run + (self.measure.second if shape.again is not None else 0.0)
         runs = self.mip.variable(cost=cost + self.measure.kwh * shape.kwh.base, whole=self.whole, high=_MOST_RUNS)
         litres = self.mip.variable(cost=self.measure.kwh * shape.kwh.per_l)
-        self.mip.row([(litres, 1.0), (runs, -shape.smallest_l)], low=0.0)
+        smallest_l = shape.sure_smallest_l if self.exact else shape.smallest_l
+        self.mip.row([(litres, 1.0), (runs, -smallest_l)], low=0.0)
         self.mip.row([(litres, 1.0), (runs, -shape.largest_l)], high=0.0)
         return runs, litres
 
@@ -237,14 +238,18 @@ class Joint:
             limit = Limit("before", course.spans[1], kind, course.cold_until_h)
             self.shared[limit] += _times(course.before_cold_h, runs, litres)
 
-    def _give(self, formula: _Formula, again: Again, course: Course, runs: int, litres: int) -> None:
+    def _give(self, formula: _Formula, shape: Shape, course: Course, runs: int, litres: int) -> None:
         """The reduction of a course: its own, or a part of what is in a pan."""
+        again = shape.again
+        if again is None:
+            return
         gift = _times(self._gifts(again)[-1], runs, litres)
         formula.reduced[course.reduced_h] += gift
         if course.in_pan:
-            formula.packed += gift
-            formula.poured[course.spans[-1]].append((runs, 1.0))
-            formula.liquor[course.spans[-1]] += _times(again.liquor_l, runs, litres)
+            span = 0 if self.alone else course.spans[-1]  # alone, a run may stand for one in another span
+            formula.poured[span, shape.cell.kind].append((runs, 1.0))
+            formula.liquor[span] += _times(again.liquor_l, runs, litres)
+            formula.pooled[span] += gift
         else:
             whole = self.mip.variable()
             self.mip.row([(whole, 1.0), (runs, -again.packed_l)], high=0.0)  # one run by itself fills whole containers
@@ -254,7 +259,7 @@ class Joint:
 
     def _gifts(self, again: Again) -> tuple[Line, ...]:
         """Lines that say how much a second draw gives."""
-        return (again.surely,) if self.exact else again.gives
+        return again.surely if self.exact else again.gives
 
     def _serve(
         self,
@@ -280,7 +285,7 @@ class Joint:
 
     def _container(self, group: Group, cost: float) -> int:
         """So many containers of a group."""
-        return self.mip.variable(cost=cost, high=group.containers, whole=self.exact)
+        return self.mip.variable(cost=cost, high=group.containers, whole=self.whole)
 
     def _reduce(self, formula: _Formula) -> None:
         """Second draws give what is wanted of reductions, alone or up to three together in a pan."""
@@ -293,13 +298,41 @@ class Joint:
         for terms in formula.reduced.values():
             self.mip.row(terms, low=0.0)
         self.mip.row([*formula.given, *served], low=0.0)
+        for span in formula.liquor:
+            formula.packed.append((self._pools(formula, span), 1.0))
         self.mip.row([*formula.packed, *served], low=0.0)
         alone = self.mip.variable(cost=self.measure.reduction)
         self.mip.row([*formula.twice, (alone, -1.0)], high=0.0)
-        for span, poured in formula.poured.items():  # what is boiled down together is poured over in one minute
-            together = self.mip.variable(cost=self.measure.reduction, whole=True, high=_MOST_RUNS)
-            self.mip.row([*poured, (together, -float(MOST_POOLED))], high=0.0)
-            self.mip.row([*formula.liquor[span], (together, -formula.part.pan_l)], high=0.0)  # no pan holds more
+
+    def _pools(self, formula: _Formula, span: int) -> int:
+        """What pools of a span give: they are poured over in one minute, and each fills whole containers."""
+        pots = {each.cell.kind: each.again for each in formula.part.shapes if each.again is not None}
+        members: dict[int, Terms] = {kind: list(terms) for (at, kind), terms in formula.poured.items() if at == span}
+        filled = self.mip.variable()
+        packed: Terms = [(filled, 1.0)]
+        room: Terms = list(formula.liquor[span])
+        for pool in self._compositions(pots):
+            pools = self.mip.variable(cost=self.measure.reduction, whole=True, high=_MOST_RUNS)
+            self.pools.append(Pool(part=formula.part, kinds=pool, count=pools))
+            for kind in pool:
+                members[kind].append((pools, -1.0))
+            packed.append((pools, -packed_l(sum(pots[kind].most_l for kind in pool), formula.part.nets_l)))
+            room.append((pools, -formula.part.pan_l[1]))
+        if self.alone:
+            for terms in members.values():
+                self.mip.row(terms, low=0.0, high=0.0)
+        else:
+            self.mip.row([term for terms in members.values() for term in terms], high=0.0)
+        self.mip.row(room, high=0.0)  # no pan holds more
+        self.mip.row(packed, high=0.0)
+        self.mip.row([(filled, 1.0), *((n, -each) for n, each in formula.pooled[span])], high=0.0)
+        return filled
+
+    def _compositions(self, pots: Mapping[int, Again]) -> Iterable[tuple[int, ...]]:
+        """Kinds of pots whose second draws may be in a pan together; beside others only how many counts."""
+        best = max(pots, key=lambda kind: pots[kind].most_l)
+        for count in range(1, MOST_POOLED + 1):
+            yield from itertools.combinations_with_replacement(pots, count) if self.alone else [(best,) * count]
 
     def limit(self, *, alone: bool = False) -> None:
         """Rows of what all formulas share; one that has the kitchen for itself shares only how late all may be."""

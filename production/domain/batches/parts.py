@@ -11,10 +11,9 @@ from production.domain.batches.cells import Cell, cells_of, grid_l, pot_kinds, s
 from production.domain.batches.courses import Span, Ways, released_h, spans_of
 from production.domain.batches.makings import makings_of
 from production.domain.batches.shapes import Shape, shapes_of
-from production.domain.batches.tasks import pan_room_l
 from production.domain.batches.units import Making
 from production.domain.demand import Demand, Need, first_cook_date
-from production.domain.formula import pot_allowed
+from production.domain.formula import pan_ranges
 from production.domain.kitchen import Week
 from production.domain.parameters import ParameterSet
 
@@ -40,6 +39,7 @@ class Group:
     not_before_h: float  # made on an earlier day it would be too old
     is_broth: bool
     is_wish: bool
+    needs: tuple[Need, ...]
 
     @property
     def containers(self) -> int:
@@ -51,11 +51,13 @@ class Group:
 class Part:
     """What the runs of a formula in a week follow from."""
 
+    code: str
     groups: tuple[Group, ...]
     shapes: tuple[Shape, ...]
     ways: Ways
-    pan_l: float  # the largest pan that takes its second draws
+    pan_l: tuple[float, float]  # the least and the most second draw that a pan takes; without a pan nothing
     step_l: float  # every fill is a multiple of it
+    nets_l: tuple[float, ...]  # of the containers of reduction that are wanted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,8 +107,8 @@ def _part(
 ) -> Part:
     week, code = making.week, making.formula.code
     slim, kinds = slim_week(week), pot_kinds(week=week)
-    pans = [pot for pot in week.pots if pot.reduction_pan and pot_allowed(formula=making.formula, pot=pot)]
-    nets_l = sorted({group.net_l for group in groups if not group.is_broth and not group.is_wish})
+    pans = pan_ranges(week=week, parameters=making.parameters, formula=code)
+    nets_l = tuple(sorted({group.net_l for group in groups if not group.is_broth and not group.is_wish}))
     step_l = grid_l(each.net_l for each in making.broths)
     shapes = (
         shape
@@ -122,6 +124,7 @@ def _part(
         )
     )
     return Part(
+        code=code,
         groups=groups,
         shapes=tuple(shapes),
         ways=Ways(
@@ -134,8 +137,12 @@ def _part(
             edges_h=tuple(sorted({edge for g in groups if g.is_broth for edge in (g.leaves_h, g.not_before_h)})),
             has_pan=bool(pans),
         ),
-        pan_l=max((pan_room_l(making, pan) for pan in pans), default=0.0),
+        pan_l=(
+            min((each.smallest_l for each in pans), default=0.0),
+            max((each.largest_l for each in pans), default=0.0),
+        ),
         step_l=step_l,
+        nets_l=nets_l,
     )
 
 
@@ -160,4 +167,5 @@ def _groups(making: Making, needs: Iterable[Need], quickest: Quickest) -> Iterab
             not_before_h=hours(datetime.combine(first_day, datetime.min.time(), zone)),
             is_broth=product.kind == "broth",
             is_wish=is_wish,
+            needs=tuple(sorted(members, key=lambda need: (-need.weight, need.line))),
         )

@@ -29,8 +29,10 @@ class Again:
     draw_h: Line
     reduce_h: Line  # boiling down, finishing and portioning
     gives: tuple[Line, ...]  # litres of reduction: no more than any of them says
-    surely: Line  # litres of reduction: no less than that
-    packed_l: float  # no more than that of one run by itself, in whole containers
+    surely: tuple[Line, ...]  # litres of reduction: as much as all of them say, from a fill on
+    surely_from_l: float
+    most_l: float  # no more than that of any run
+    packed_l: float  # of one run by itself, in whole containers
     liquor_l: Line
 
 
@@ -47,6 +49,11 @@ class Shape:
     simmer_most_h: float
     draw_h: Line
     again: Again | None
+
+    @property
+    def sure_smallest_l(self) -> float:
+        """The least fill of which enough is known of its second draw, if it is drawn twice."""
+        return self.smallest_l if self.again is None else max(self.smallest_l, self.again.surely_from_l)
 
     def least(self, line: Line) -> float:
         """The least that a line says of any of its fills."""
@@ -107,11 +114,11 @@ def shapes_of(
 
 
 def _samples(low: float, high: float) -> list[float]:
-    """Fills along the range, with a near one beside the middle and the end."""
+    """Fills along the range, with a near one beside each but the first."""
     if high - low < 4.0 * _NEAR_L:
         return [low, high] if high - low > HAIR_L else [low]
     even = [low + (high - low) * n / (_SAMPLES - 1) for n in range(_SAMPLES)]
-    return sorted({*even, even[_SAMPLES // 2] + _NEAR_L, high - _NEAR_L})
+    return sorted({*even, *(each + _NEAR_L for each in even[1:-1]), high - _NEAR_L})
 
 
 def _charge(
@@ -203,6 +210,9 @@ def _again(
     given: Sequence[float],
     nets_l: Sequence[float],
 ) -> Again:
+    bending = _bending_down(list(zip(at, given, strict=True)))
+    level = Line(base=given[-1], per_l=0.0)
+
     def poured_l(each: Charge) -> float:
         return each.liquor.cold_l if each.liquor is not None else 0.0
 
@@ -220,20 +230,31 @@ def _again(
         draw_h=_below(at, charges, lambda each: _draw_h(tasks).at(poured_l(each))),
         reduce_h=_below(at, charges, reduced_h),
         gives=tuple(_lines_above(list(zip(at, given, strict=True)))),
-        surely=line_below(list(zip(at, given, strict=True))),
+        surely=tuple(through((a, b), [x, y]) for (a, x), (b, y) in itertools.pairwise(bending)) or (level,),
+        surely_from_l=bending[0][0],
+        most_l=max(given),
         packed_l=packed_l(max(given), nets_l),
         liquor_l=_below(at, charges, poured_l),
     )
 
 
+def _bending_down(points: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """The points from which on a curve bends downwards: straight lines between them lie below it."""
+    slopes = [(y - x) / (b - a) for (a, x), (b, y) in itertools.pairwise(points)]
+    steeper = [n + 1 for n, (this, then) in enumerate(itertools.pairwise(slopes)) if then > this + 1e-9]
+    return points[max(steeper, default=0) :]
+
+
 def _lines_above(points: Sequence[tuple[float, float]]) -> Iterable[Line]:
-    """Straight lines along the end and the middle of a curve that bends downwards, above every point."""
-    last = len(points) - 1
-    for n in sorted({max(1, last // 2), last}) if last else (0,):
-        (a, b), values = (points[max(0, n - 1)][0], points[n][0]), [points[max(0, n - 1)][1], points[n][1]]
-        along = through((a, b), values)
+    """Straight lines along a curve that bends downwards, above every point; the last one along its end."""
+    pairs = list(itertools.pairwise(points))
+    near = [pair for pair in pairs if pair[1][0] - pair[0][0] <= _NEAR_L + HAIR_L] or pairs
+    for (a, x), (b, y) in near:
+        along = through((a, b), [x, y])
         off = max(value - along.at(litres) for litres, value in points)
         yield replace(along, base=along.base + max(0.0, off))
+    if not near:
+        yield Line(base=points[0][1], per_l=0.0)
 
 
 def packed_l(room_l: float, nets_l: Sequence[float]) -> float:

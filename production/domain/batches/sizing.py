@@ -7,7 +7,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from production.domain.batches.content import Batch, Sized, Sizing
 from production.domain.batches.first_draws import first_draw_batches
+from production.domain.batches.floor import NOTHING_KNOWN
 from production.domain.batches.makings import makings_of
+from production.domain.batches.parts import Quickest
 from production.domain.batches.search import Found, Search, search_sizes
 from production.domain.batches.second_draws import with_second_draws
 from production.domain.batches.units import Making, Unit, coded, needs_of, units_of
@@ -24,10 +26,8 @@ def size_batches(
     parameters: ParameterSet,
     coolable_l: Mapping[str, float],
     seconds: float = 0.0,
-    workers: int = 1,
     seed: int = 0,
-    slack_share: float = 0.15,
-    pools: bool = True,
+    quickest: Quickest = NOTHING_KNOWN,
     cancelled: Callable[[], bool] | None = None,
 ) -> Sized:
     """Turn the week's needs into runs, formula by formula.
@@ -38,10 +38,8 @@ def size_batches(
         run is added (not for par levels).
         With seconds to spare the runs are chosen by search_sizes.
         Every container of a need is in one batch, or in what comes back as unmakeable.
-    Units: week, demand, parameters (records); coolable_l [L] most litres of one draw by formula; seconds [s] for the
-        search, workers and seed (counts), slack_share [0..1] of time and cooling that the search leaves free,
-        pools (whether second draws may be reduced together), cancelled (asks whether to stop); returns records with
-        litres [L].
+    Units: week, demand, parameters, quickest (records); coolable_l [L] most litres of one draw by formula; seconds [s]
+        for the search, seed (count), cancelled (asks whether to stop); returns records with litres [L].
     Valid: a week that passed its reader.
     Errors: none; what cannot be made comes back as Unmakeable.
     Source: own definition; co-production of broth and second extraction is common practice, no source.
@@ -57,16 +55,16 @@ def size_batches(
     by_rule = sorted(coded(batches), key=lambda batch: batch.code)
     found = None
     if seconds > 0.0:
-        search = Search(
-            seconds=seconds,
-            workers=workers,
-            seed=seed,
-            slack_share=slack_share,
-            pools=pools,
-            cancelled=cancelled,
-            began_s=began_s,
+        found = search_sizes(
+            week=week,
+            demand=demand,
+            parameters=parameters,
+            coolable_l=coolable_l,
+            quickest=quickest,
+            by_rule=by_rule,
+            left_by_rule=left,
+            search=Search(seconds=seconds, seed=seed, cancelled=cancelled, began_s=began_s),
         )
-        found = search_sizes(makings, by_rule, left, search)
     if found is None:
         found = Found(batches=tuple(by_rule), left=tuple(left), sizing=_counted(by_rule))
     for making, _ in makings.values():

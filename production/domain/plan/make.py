@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from production.domain.batches import Sized, size_batches
+from production.domain.batches import NOTHING_KNOWN, Sized, size_batches
 from production.domain.cooling_capacity import largest_coolable_l
 from production.domain.demand import net_demand
 from production.domain.errors import DoesNotFit
@@ -17,6 +17,7 @@ from production.domain.plan.draft import careful, drafted
 from production.domain.plan.effort import Better, Cancelled, Effort, Progress
 from production.domain.plan.frame import Frame, frame_of
 from production.domain.plan.jobs import Held
+from production.domain.plan.quickest import quickest_of
 from production.domain.plan.search import searched
 from production.domain.thermal.properties import boiling_point_c
 
@@ -53,16 +54,15 @@ def make_plan(
     effort.tell("size the runs", 1)
     limits_l = coolable_l(frame)
 
-    def sizer(*, seconds: float = 0.0, slack_share: float = 0.0, pools: bool = True) -> Sized:
+    def sizer(*, seconds: float = 0.0, pools: bool = True) -> Sized:
         return size_batches(
             week=week if pools else _without_pans(week),
             demand=demand,
             parameters=frame.parameters,
             coolable_l=limits_l,
             seconds=seconds,
-            workers=workers,
             seed=seed,
-            slack_share=slack_share,
+            quickest=quickest_of(frame) if seconds > 0.0 else NOTHING_KNOWN,
             cancelled=cancelled,
         )
 

@@ -19,6 +19,7 @@ from production.domain.plan.in_turn import HOT, WARM, begin_in_turn, improve_in_
 from production.domain.plan.jobs import Held
 from production.domain.plan.layout import lay_out
 from production.domain.plan.placed import draft_from, onto_board
+from production.domain.plan.quickest import quickest_of
 from production.domain.plan.worth import improves, worth_of
 from production.domain.schedule.greedy import greedy_schedule
 from production.domain.schedule.levels import LEVELS, schedule_key
@@ -33,13 +34,12 @@ if TYPE_CHECKING:
 class Sizer(Protocol):
     """Runs for the week's needs, searched for in some seconds."""
 
-    def __call__(self, *, seconds: float, slack_share: float, pools: bool) -> Sized: ...
+    def __call__(self, *, seconds: float, pools: bool) -> Sized: ...
 
 
 SIZING_SHARE, SIZING_S = 0.15, 10.0  # of the time that is left, and at most (own choice, like the shares below)
 SIZING_FROM_S = 3.0  # with less time no runs are sized by search
 FLOOR_SHARE = 0.05  # of the time that is left, for what no runs cost less than
-SLACK = 0.15  # share of time and cooling that a sizing leaves free
 IMPROVE_SHARE = 0.85  # of the time that is left after the first plan; the rest for better times
 MOST_BOARDS = 4  # weeks that are improved beside each other
 LEAST_S = 0.2  # less time than this is not worth a search (own choice)
@@ -147,6 +147,7 @@ class _Search:
             coolable_l=limits_l,
             seconds=FLOOR_SHARE * self.left_s,
             seed=self.effort.seed,
+            quickest=quickest_of(self.frame),
             cancelled=self.effort.cancelled,
         )
 
@@ -163,7 +164,7 @@ class _Search:
         if self.left_s < SIZING_FROM_S or not self.is_worth_a_search():
             return None
         seconds = min(SIZING_S, SIZING_SHARE * self.left_s)
-        sized = sizer(seconds=seconds, slack_share=SLACK, pools=False)
+        sized = sizer(seconds=seconds, pools=False)
         draft = drafted(self.frame, self.demand, sized, held=Held(), scheduler=careful(self.effort))
         self.consider(draft, "runs by sizing")
         return draft
