@@ -222,16 +222,6 @@ def test_pots_that_are_alike_are_one_kind_and_give_what_each_of_them_gives() -> 
         assert known == pytest.approx(reduction_l(week=week, drawn_l=drawn_l))
 
 
-def test_the_pieces_of_a_second_draw_hold_what_it_really_gives() -> None:
-    for cell in cells_of(week=WEEK, parameters=DEFAULT_PARAMETERS, formula=poultry(), limit_l=1000.0):
-        assert cell.seconds
-        for piece in cell.seconds:
-            for part in (0.1, 0.37, 0.5, 0.81):
-                litres = piece.smallest_l + part * (piece.largest_l - piece.smallest_l)
-                given_l = reduction_l(week=WEEK, drawn_l=litres)
-                assert piece.surely_l.at(litres) - 0.01 <= given_l <= piece.most_l.at(litres) + 0.01
-
-
 def test_every_container_holds_a_whole_number_of_grid_steps() -> None:
     assert grid_l([2.0, 5.0]) == pytest.approx(1.0)
     assert grid_l([0.5, 0.55]) == pytest.approx(0.05)

@@ -14,7 +14,6 @@ from production.domain.kitchen import Formula, HeatSource, Outage, Pot, Week
 from production.domain.parameters import ParameterSet
 
 _INSIDE_L = 1e-3  # a second draw is looked at so far from the volume at which other pots take the run
-_SAMPLES = 4  # fills between the least and the largest at which a second draw is worked out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,10 +46,6 @@ class Second:
     smallest_l: float
     largest_l: float
     kwh: Line
-    most_l: Line  # reduction: never more than this
-    surely_l: Line  # reduction: never less
-    alone_l: Line  # reduction: what this pot gives at its shortest simmer, whatever others give
-    liquor_l: Line
     heat_up_h: float
     simmer_h: float
     draw_h: float
@@ -73,9 +68,6 @@ class Cell:
     smallest_l: float
     largest_l: float
     kwh: Line
-    supply: str
-    full_kw: float
-    simmer_kw: float
     heat_up_h: float
     cook_h: float
     seconds: tuple[Second, ...]  # smallest first draw first
@@ -212,9 +204,6 @@ def _cell(
         smallest_l=ends[0],
         largest_l=ends[1],
         kwh=through(ends, [full_kw * each.heat_up_min / 60.0 + each.simmer_kw * each.simmer_h for each in plain]),
-        supply=source.supply,
-        full_kw=full_kw,
-        simmer_kw=plain[1].simmer_kw,
         heat_up_h=plain[1].heat_up_min / 60.0,
         cook_h=(
             tasks.load_min
@@ -269,10 +258,6 @@ def _second(
     made = [each.reduction for each in charges if each.reduction is not None]
     if len(made) < len(charges):
         return None
-    at = [ends[0] + (ends[1] - ends[0]) * n / (_SAMPLES - 1) for n in range(_SAMPLES)]
-    given = [gives(drawn_l=litres) for litres in at]
-    chord = through(ends, [given[0], given[-1]])
-    off = [value - chord.at(litres) for litres, value in zip(at, given, strict=True)]
     tasks = week.kitchen.tasks
     energy = [
         full_kw * (each.second_heat_up_min + reduction.reduce_min) / 60.0
@@ -283,10 +268,6 @@ def _second(
         smallest_l=least_l - inside,
         largest_l=ends[1] + inside,
         kwh=through(ends, energy),
-        most_l=replace(chord, base=chord.base + max(0.0, *off)),
-        surely_l=replace(chord, base=chord.base + min(0.0, *off)),
-        alone_l=through(ends, [each.litres for each in made]),
-        liquor_l=through(ends, [each.liquor.cold_l for each in made]),
         heat_up_h=charges[1].second_heat_up_min / 60.0,
         simmer_h=formula.second_draw.simmer_min_h,
         draw_h=(tasks.draw_base_min + tasks.draw_min_per_l * made[1].liquor.cold_l) / 60.0,
