@@ -43,9 +43,7 @@ def of_lines(*lines: tuple[str, int, str]) -> Week:
 def sized(week: Week) -> tuple[Demand, Sized]:
     demand = net_demand(week=week)
     frame = frame_of(week, parameters_of(week=week))
-    return demand, size_batches(
-        week=week, demand=demand, parameters=frame.parameters, coolable_l=coolable_l(frame), pools=False
-    )
+    return demand, size_batches(week=week, demand=demand, parameters=frame.parameters, coolable_l=coolable_l(frame))
 
 
 def drafted(board: Board, week: Week) -> Draft:

@@ -124,6 +124,12 @@ class Board:
             self._answer_if(answer)
         improving.keep_if_best(fixed, stand)
 
+    def copy(self, other: Board) -> None:
+        """Let stand what stands on another board of the same week; chance stays one's own."""
+        for name in Stand._fields:
+            if name != "chance":
+                getattr(self._stand, name)[...] = getattr(other._stand, name)
+
     def clear(self) -> None:
         """Let nothing stand; the best is still remembered."""
         improving.clear_all(*self._tables)

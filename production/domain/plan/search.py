@@ -41,10 +41,11 @@ SIZING_SHARE, SIZING_S = 0.15, 10.0  # of the time that is left, and at most (ow
 SIZING_FROM_S = 3.0  # with less time no runs are sized by search
 FLOOR_SHARE = 0.05  # of the time that is left, for what no runs cost less than
 IMPROVE_SHARE = 0.85  # of the time that is left after the first plan; the rest for better times
+MANY_RUNS, MANY_SHARE = 100, 0.93  # with so many runs the solver finds nothing better in a minute (measured)
 MOST_BOARDS = 4  # weeks that are improved beside each other
 LEAST_S = 0.2  # less time than this is not worth a search (own choice)
 ROUNDS_SHARE = 0.85  # of the time for a solver; the rest for runs that turn out to wait for goods (own choice)
-PAPERS_TIMES, PAPERS_SHARE = 2.5, 0.3  # reasons and papers take so many times the first draft (measured), at most
+PAPERS_TIMES, PAPERS_SHARE = 2.5, 0.3  # reasons and papers take so many times the first week (measured), at most
 TRIES_PER_S = 2_500.0  # of places for a run: one worker counts them instead of seconds, so that a plan can be repeated
 TELL_S = 1.0
 DOING, ANEW = "the best plan so far", "runs made anew"
@@ -56,9 +57,9 @@ def searched(
 ) -> Draft:
     """The best draft that is found in the time, never worth less than the simple runs by one careful pass.
 
-    Equation: runs sized and placed in turn are the first draft; then come the simple ones. The best week is improved in
-        turn on a board for each worker, one of which begins with the runs of the sizing's search, and the best of them
-        again. What is best at the end gets the rest of the time for better times.
+    Equation: runs sized and placed in turn are the first week. It is improved in turn on a board for each worker;
+        beside it come the simple runs, and those of the sizing's search, with which the last board goes on where they
+        are worth more. What is best gets the rest of the time for better times.
     Units: frame, demand, simple (records), sizer (makes runs), limits_l [L] that can be cooled at once by formula,
         effort (record); returns a record.
     Valid: simple runs of the frame's week.
@@ -71,9 +72,8 @@ def searched(
     search = _Search(frame, demand, effort)
     tables = KitchenTables(frame, demand, limits_l)
     boards = [Board(tables, effort.seed + n) for n in range(min(max(effort.workers, 1), MOST_BOARDS))]
-    begin_in_turn(boards[0], lambda: search.tell_of_board(boards[0], "first plan"), lambda: effort.is_stopped)
     before_s = effort.passed_s
-    search.consider(draft_from(boards[0], demand, simple), "first plan")
+    begin_in_turn(boards[0], lambda: search.tell_of_board(boards[0], "first plan"), lambda: effort.is_stopped)
     search.begin(effort.passed_s - before_s)
     floor = search.improve(boards, partial(search.chores, boards[-1], simple, sizer, limits_l), simple)
     search.finish()
@@ -159,39 +159,43 @@ class _Search:
         sizing = floor.sizing(draft.sized.sizing, made, late_h=late_h, unserved=unserved, seconds=self.effort.passed_s)
         return replace(draft, sized=replace(draft.sized, sizing=sizing))
 
-    def by_sizing(self, sizer: Sizer) -> Draft | None:
+    def by_sizing(self, sizer: Sizer) -> None:
         """Runs by a search of their own, placed by a careful pass; none without time."""
         if self.left_s < SIZING_FROM_S or not self.is_worth_a_search():
-            return None
+            return
         seconds = min(SIZING_S, SIZING_SHARE * self.left_s)
         sized = sizer(seconds=seconds, pools=False)
         draft = drafted(self.frame, self.demand, sized, held=Held(), scheduler=careful(self.effort))
         self.consider(draft, "runs by sizing")
-        return draft
 
     # Runs in turn
 
     def chores(self, board: Board, simple: Sized, sizer: Sizer, limits_l: Mapping[str, float]) -> Floor | None:
-        """Runs by rule and by sizing, which the board goes on from where they are worth more; and the floor."""
-        if not self.effort.is_stopped or self.best is None:
-            by_rule = drafted(self.frame, self.demand, simple, held=Held(), scheduler=careful(self.effort))
-            self.consider(by_rule, "runs by rule")
-        sized = self.by_sizing(sizer)
-        if sized is not None:
-            onto_board(board, sized)
+        """Runs by rule and by sizing, with which the board goes on where they are worth more; and the floor."""
+        if not self.effort.is_stopped:
+            self.by_rule(simple)
+        self.by_sizing(sizer)
+        if self.best is not None and worth_of(self.best)[:2] < board.worth()[:2]:
+            onto_board(board, self.best)
         return self.floor(limits_l)
+
+    def by_rule(self, simple: Sized) -> None:
+        """The simple runs by one careful pass."""
+        self.consider(
+            drafted(self.frame, self.demand, simple, held=Held(), scheduler=careful(self.effort)), "runs by rule"
+        )
 
     def improve(self, boards: Sequence[Board], chores: Callable[[], Floor | None], simple: Sized) -> Floor | None:
         """Take runs down and make them anew on every board; the last one has other work before. The best is considered.
 
         With one worker the one is done after the other, so that a plan can be repeated.
         """
-        until_s = time.monotonic() + IMPROVE_SHARE * self.left_s
+        share = MANY_SHARE if boards[0].runs > MANY_RUNS else IMPROVE_SHARE
+        until_s = time.monotonic() + share * self.left_s
         for board in boards[1:]:
-            onto_board(board, self.found())
+            board.copy(boards[0])
         if len(boards) == 1:
             floor = chores()
-            onto_board(boards[0], self.found())
             self._improve(boards[0], until_s, WARM)
         else:
             with ThreadPoolExecutor(max_workers=len(boards)) as beside:
@@ -202,7 +206,11 @@ class _Search:
                 floor = done.result()
                 for other in others:
                     other.result()
-        self.consider(draft_from(min(boards, key=lambda board: board.best_worth), self.demand, simple), ANEW)
+        best = min(boards, key=lambda board: board.best_worth)
+        best.back_to_best()
+        self.consider(draft_from(best, self.demand, simple), ANEW)
+        if self.best is None:
+            self.by_rule(simple)
         return floor
 
     def _improve_after(self, chores: Future[Floor | None], board: Board, until_s: float) -> None:
