@@ -44,6 +44,7 @@ def test_every_line_that_cannot_be_served_has_a_fix_that_serves_more_of_it() -> 
         assert missing(after, line) < missing(impossible(), line)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("number", range(5))
 def test_a_fix_that_is_made_has_the_effect_that_was_told(number: int) -> None:
     fix = fixes()[number]
@@ -76,12 +77,14 @@ def test_what_planning_again_does_by_itself_is_told_apart_and_not_counted_for_th
     assert not any(fix.helps for fix in tried.in_vain)
 
 
+@pytest.mark.long
 def test_no_fix_is_told_that_does_not_help() -> None:
     for fix in fixes():
         assert fix.effect_unserved > 0 or (fix.effect_unserved == 0 and fix.effect_late_h > 0)
         assert fix.sentence.endswith(".")
 
 
+@pytest.mark.long
 def test_a_supplier_that_comes_too_late_is_answered_with_goods_that_are_fetched() -> None:
     assert any(fix.kind == kinds.GOODS and "L003" in fix.lines_helped for fix in fixes())
 
