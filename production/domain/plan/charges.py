@@ -20,13 +20,13 @@ _OTHERS = "another run's pan"  # stands for it in place of a pan's code
 Joining = tuple[tuple[Draw, ...], ...]  # what may join it, at the ends of what that can be
 
 
-def charges_of(frame: Frame, members: tuple[Batch, ...], batch: Batch) -> tuple[Ends, ...]:
+def charges_of(frame: Frame, members: tuple[Batch, ...], batch: Batch, *, enough: bool = True) -> tuple[Ends, ...]:
     """The batch in every pot that takes it, smallest pot first; in each at the ends of its simmers, longest first.
 
-    Equation: charge_run at the longest and the shortest of each simmer; a pot that boils dry, or gives less reduction
-        than the batch promises, is left out. A reduction is made in the pot or in any pan that takes it, the one of a
-        pool in a pan only, with the least and the most that its guests can bring. Pots of one kind are worked out once,
-        without figures.
+    Equation: charge_run at the longest and the shortest of each simmer; a pot that boils dry is left out, and where
+        enough is asked for one that gives less reduction than the batch promises. A reduction is made in the pot or in
+        any pan that takes it, the one of a pool in a pan only, with the least and the most that its guests can bring.
+        Pots of one kind are worked out once, without figures.
     Units: frame, members of its pool, batch (records); returns charges with kg, L and min.
     Valid: batches within the range of a pot.
     Errors: UnknownParameter.
@@ -34,11 +34,11 @@ def charges_of(frame: Frame, members: tuple[Batch, ...], batch: Batch) -> tuple[
     """
     guests = members[1:] if batch.guests else ()
     role = (bool(batch.reduction), bool(batch.pours_into), tuple(each.first_l for each in guests))
-    key = ("charges", batch.formula, batch.first_l, batch.reduction_l, role)
-    return frame.once(key, lambda: tuple(_charges_of(frame, batch, guests)))
+    key = ("charges", batch.formula, batch.first_l, batch.reduction_l if enough else None, role)
+    return frame.once(key, lambda: tuple(_charges_of(frame, batch, guests, enough=enough)))
 
 
-def _charges_of(frame: Frame, batch: Batch, guests: tuple[Batch, ...]) -> Iterable[Ends]:
+def _charges_of(frame: Frame, batch: Batch, guests: tuple[Batch, ...], *, enough: bool) -> Iterable[Ends]:
     formula = frame.formulas[batch.formula]
     joining = _joining(frame, guests)
     pots = [each.pot for each in _ranges(frame, formula) if each.takes(batch.first_l)]
@@ -46,7 +46,7 @@ def _charges_of(frame: Frame, batch: Batch, guests: tuple[Batch, ...]) -> Iterab
         kinds = frame.kinds[pot], frame.kinds.get(pan, pan)
         key = ("ends", formula.code, batch.first_l, batch.has_second_draw, kinds, joining)
         ends = frame.once(key, partial(_ends, frame, batch, pot, pan, joining))
-        if ends and _gives_enough(batch, ends):
+        if ends and (not enough or _gives_enough(batch, ends)):
             yield tuple(replace(each, pot=pot, pan="" if pan == _OTHERS else pan) for each in ends)
 
 

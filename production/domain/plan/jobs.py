@@ -163,7 +163,8 @@ def _ready(
     charges = charges_of(frame, members, batch)
     if not charges:
         return boils_dry(frame, batch)
-    hot = _hot(batch, [charge for ends in charges for charge in ends])
+    every = charges_of(frame, members, batch, enough=False)
+    hot = _hot(batch, [charge for ends in every for charge in ends])
     choices: Choices = {name: _choices(frame, each) for name, each in hot.items()}
     if batch.code in held.begun:
         choices = _with_cooling_now(frame, held.begun[batch.code], choices)
@@ -177,7 +178,10 @@ def _ready(
 
 
 def _hot(batch: Batch, charges: list[Charge]) -> dict[str, Hot]:
-    """The draws of a batch as they come out of the pot, for the largest mass any of its pots gives."""
+    """The draws of a batch as they come out of the pot, for the largest mass that any pot gives that takes it.
+
+    Also of pots that give too little of a reduction: so a draw cools the same whatever the reduction is filled into.
+    """
     first = max((charge.first for charge in charges), key=lambda draw: draw.cold_l)
     reductions = [charge.reduction for charge in charges if charge.reduction is not None]
     hot = {

@@ -67,7 +67,7 @@ class KitchenTables:
 
     def __init__(self, frame: Frame, demand: Demand, coolable_l: Mapping[str, float]) -> None:
         self.frame, self.demand = frame, demand
-        self._held = Held(source=_bought_source(frame.week))
+        self.held = Held(source=_bought_source(frame.week))
         self.formulas = list(frame.week.formulas)
         self.products = list(frame.week.products)
         self.product_at = {each.code: n for n, each in enumerate(self.products)}
@@ -219,7 +219,7 @@ class KitchenTables:
     def _write_recipes(self, formula: str, twice: bool, level: int) -> None:
         """The recipes of all groups and ways of a formula for a volume."""
         batch = self._word(formula, level, twice=twice)
-        ready = jobs_of(self.frame, [batch], self._held).ready.get(formula)
+        ready = jobs_of(self.frame, [batch], self.held).ready.get(formula)
         made = ready.job if ready is not None and batch.has_second_draw == twice else None
         by_place: dict[tuple[str, str], RunOption] = {}
         for each in made.options if made else ():
