@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import time
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -28,7 +29,7 @@ Terms = list[tuple[int, float]]
 _MOST_RUNS = 100.0
 _GAP_SHARE = 1e-3
 _LONG_H = 1e6
-_ALONE_SHARE = 0.3  # of the time, for each formula as if it had the kitchen for itself (own choice)
+_ALONE_SHARE = 0.7  # of the time, for each formula as if it had the kitchen for itself (own choice)
 _HAIR_SHARE = 1e-7  # a bound is taken as so much less, for the solver's tolerances
 
 
@@ -52,13 +53,19 @@ def least(
     Errors: none.
     Source: lot sizing in periods and its relaxations, standard methods of operations research, from memory.
     """
-    kinds = pot_kinds(week=week)
-    alone = []
-    for part in parts:
+    began_s, kinds = time.monotonic(), pot_kinds(week=week)
+
+    def left_s(share: float) -> float:
+        return max(0.0, share * seconds - (time.monotonic() - began_s))
+
+    alone: list[float] = []
+    parts = sorted(parts, key=lambda part: (bool(part.nets_l), len(part.groups)))  # the easiest first
+    for n, part in enumerate(parts):
         joint = Joint(week, kinds, spans, measure)
         joint.add(part, alone=True)
         joint.limit(alone=True)
-        alone.append(_sure(joint.mip, seconds=_ALONE_SHARE * seconds / len(parts), seed=seed, cancelled=cancelled))
+        own_s = left_s(_ALONE_SHARE) / (len(parts) - n)
+        alone.append(_sure(joint.mip, seconds=own_s, seed=seed, cancelled=cancelled))
     apart = math.fsum(alone)
     joint = Joint(week, kinds, spans, measure)
     for part, at_least in zip(parts, alone, strict=True):
@@ -68,7 +75,7 @@ def least(
         if own and at_least > 0.0:
             joint.mip.row(own, low=at_least)
     joint.limit()
-    together = _sure(joint.mip, seconds=(1.0 - _ALONE_SHARE) * seconds, seed=seed, cancelled=cancelled)
+    together = _sure(joint.mip, seconds=left_s(1.0), seed=seed, cancelled=cancelled)
     return max(apart, together)
 
 

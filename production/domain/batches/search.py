@@ -18,7 +18,7 @@ from production.domain.demand import Demand, Need
 from production.domain.kitchen import Product, Week
 from production.domain.parameters import ParameterSet
 
-_RUNS_SHARE = 0.7  # of the time; the rest is for the bound (own choice, like the one below)
+_RUNS_SHARE = 0.55  # of the time; the rest is for the bound (own choice, like the one below)
 _CHOICE_SHARE = 0.3  # of a formula's time; the rest is for whole containers in each run
 _GAP_SHARE = 1e-3
 
