@@ -75,8 +75,8 @@ def least(
         if own and at_least > 0.0:
             joint.mip.row(own, low=at_least)
     joint.limit()
-    together = _sure(joint.mip, seconds=left_s(1.0), seed=seed, cancelled=cancelled)
-    return max(apart, together)
+    together = joint.mip.least(seconds=left_s(1.0), seed=seed, gap_share=_GAP_SHARE, cancelled=cancelled)
+    return max(apart, together * (1.0 - _HAIR_SHARE)) if math.isfinite(together) else apart
 
 
 def _sure(mip: Mip, *, seconds: float, seed: int, cancelled: Cancelled | None) -> float:

@@ -19,6 +19,7 @@ from production.domain.kitchen import Product, Week
 from production.domain.parameters import ParameterSet
 
 _RUNS_SHARE = 0.55  # of the time; the rest is for the bound (own choice, like the one below)
+_BOUND_UNTIL_SHARE = 0.9  # since a solver ends late
 _CHOICE_SHARE = 0.3  # of a formula's time; the rest is for whole containers in each run
 _GAP_SHARE = 1e-3
 
@@ -87,9 +88,8 @@ def search_sizes(
     if not chosen:
         return None
     outside = [batch for batch in by_rule if batch.formula not in chosen]
-    bound = least(
-        week, known.parts, known.spans, COST, seconds=search.left_s(1.0), seed=search.seed, cancelled=search.cancelled
-    )
+    seconds = search.left_s(_BOUND_UNTIL_SHARE)
+    bound = least(week, known.parts, known.spans, COST, seconds=seconds, seed=search.seed, cancelled=search.cancelled)
     others = (need for need in left_by_rule if products[need.product].formula not in chosen)
     return _found(list(chosen.values()), outside, tuple(others), bound, search)
 
