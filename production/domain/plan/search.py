@@ -9,7 +9,7 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Protocol
 
-from production.domain.batches import Floor, Sized, floor_of
+from production.domain.batches import Floor, Sized, floor_of, least_lateness_h
 from production.domain.demand import Demand
 from production.domain.plan.content import Preview, PreviewRun
 from production.domain.plan.draft import Draft, careful, drafted
@@ -105,6 +105,7 @@ class _Search:
         self.told: tuple[int, float] | None = None  # runs without a time and lateness of the last preview
         self.told_s = 0.0
         self.papers_s = 0.0
+        self.unavoidable_h = 0.0  # late in any plan that serves all orders
 
     def found(self) -> Draft:
         """The best draft; there is one as soon as any was considered."""
@@ -177,7 +178,22 @@ class _Search:
         self.by_sizing(sizer)
         if self.best is not None and worth_of(self.best)[:2] < board.worth()[:2]:
             onto_board(board, self.best)
+        self.unavoidable_h = self.least_late_h(board, limits_l)
         return self.floor(limits_l)
+
+    def least_late_h(self, board: Board, limits_l: Mapping[str, float]) -> float:
+        """Lateness that no plan of the week avoids, where the first one is late and there is time to look."""
+        if board.worth()[1] <= 0.0 or self.left_s < SIZING_FROM_S or not self.is_worth_a_search():
+            return 0.0
+        return least_lateness_h(
+            week=self.frame.week,
+            demand=self.demand,
+            parameters=self.frame.parameters,
+            coolable_l=limits_l,
+            seconds=FLOOR_SHARE * self.left_s,
+            quickest=quickest_of(self.frame),
+            cancelled=self.effort.cancelled,
+        )
 
     def by_rule(self, simple: Sized) -> None:
         """The simple runs by one careful pass."""
@@ -245,6 +261,8 @@ class _Search:
         if self.effort.seconds > 0.0 and not best.laid.schedule.levels:  # nothing is less than nothing, at any rate
             bare = solve_schedule(best.laid.problem, best.laid.schedule, seconds=0.0, workers=1, levels=())
             self.best = _with_bounds(best, bare.levels)
+        if worth_of(self.found())[0] <= 0.0:
+            self.best = _with_late_bound(self.found(), self.unavoidable_h)
 
     def _solve_best(self, until_s: float) -> None:
         best = self.found()
@@ -371,3 +389,12 @@ def _with_bounds(draft: Draft, levels: tuple[Level, ...]) -> Draft:
         for level in levels
     )
     return replace(draft, laid=replace(laid, schedule=replace(laid.schedule, levels=known)))
+
+
+def _with_late_bound(draft: Draft, late_h: float) -> Draft:
+    """A draft with what no plan of the week avoids of lateness, if that is more than is known of its runs."""
+    levels = tuple(
+        replace(level, bound=min(level.value, max(level.bound or 0.0, late_h))) if level.name == "lateness" else level
+        for level in draft.laid.schedule.levels
+    )
+    return replace(draft, laid=replace(draft.laid, schedule=replace(draft.laid.schedule, levels=levels)))

@@ -1,11 +1,12 @@
 """The only door to the compiler of loops.
 
 The search tries very many placings a second, more than the interpreter can. What is decorated here is turned into
-machine code when it is first called, kept on disk for the next process, and runs without the interpreter's lock, so
-that a page can show the best plan so far meanwhile. A decorated function keeps its type and is called as before.
+machine code when it is first called, and runs without the interpreter's lock, so that a page can show the best plan so
+far meanwhile. A decorated function keeps its type and is called as before.
 
-Machine code holds the functions it calls, so what is kept is right only while no module of this package has changed;
-the compiler's own keeping looks at one file. Compiled modules therefore import nothing of ours but this package.
+Entries are kept on disk for the next process. They hold the functions they call, so what is kept is right only while
+no module of this package has changed; the compiler's own keeping looks at one file. Compiled modules therefore import
+nothing of ours but this package.
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ def compiled(function: F) -> F:
     Errors: the compiler's own, when the first caller is compiled and the function holds what it cannot compile.
     Source: none; own construction.
     """
-    return _kept(function, from_outside=False)
+    return _made(function, from_outside=False)
 
 
 def entry(function: F) -> F:
@@ -45,17 +46,17 @@ def entry(function: F) -> F:
     Errors: as compiled, at the first call.
     Source: none; own construction.
     """
-    return _kept(function, from_outside=True)
-
-
-def _kept(function: F, *, from_outside: bool) -> F:
-    made: Any = numba.njit(nogil=True, error_model="numpy", no_cpython_wrapper=not from_outside, no_cfunc_wrapper=True)(
-        function
-    )
+    made: Any = _made(function, from_outside=True)
     with suppress(RuntimeError):  # there is no directory to write to
         made._cache = _Kept(function)  # noqa: SLF001  # the switch for keeping takes no other kind
     answer: F = made
     return answer
+
+
+def _made(function: F, *, from_outside: bool) -> F:
+    make = numba.njit(nogil=True, error_model="numpy", no_cpython_wrapper=not from_outside, no_cfunc_wrapper=True)
+    made: F = make(function)
+    return made
 
 
 @cache

@@ -268,6 +268,8 @@ def native(given: Table) -> Table:
     Errors: none.
     Source: own construction.
     """
+    if numba.config.DISABLE_JIT:  # the same functions read the tuple itself
+        return given
     if isinstance(given, Fixed):
         return cast(Table, native_fixed(given))
     return cast(Table, native_recipes(given) if isinstance(given, Recipes) else native_stand(given))

@@ -148,7 +148,7 @@ def _least(cold: Shorts, may: Flags, ready: int) -> int:
     found = 0
     at = np.int32(ready)
     for i in range(may.size):
-        found += may[i]
+        found += int(may[i])
         cold[i] = min(cold[i], at + np.int32(i)) if may[i] else cold[i]
     return found
 
@@ -303,7 +303,7 @@ def _sweep_fixed(
 def _ends(end: Shorts, following: Shorts, may: Flags) -> int:
     found = 0
     for i in range(may.size):
-        found += may[i]
+        found += int(may[i])
         end[i] = following[i] if may[i] else np.int32(NEVER)
     return found
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import numba
 from numba import types
 
 from production.domain.plan.swift import filling, improving, natives, placing, serving
@@ -37,4 +38,5 @@ def compile_all() -> None:
 
 def _compile(function: Callable[..., Any], *kinds: Any) -> None:
     made: Any = function
-    made.compile(kinds)
+    if not numba.config.DISABLE_JIT:
+        made.compile(kinds)
