@@ -112,7 +112,7 @@ def ask(stand: Stand, kind: int, a: int, b: int, c: int, d: int) -> None:
     """Write down what is not known yet, for whoever runs the search.
 
     Equation: none.
-    Units: kind (ASK_...), a to d (numbers).
+    Units: kind (ASK_...), a, b, c, d (numbers).
     Valid: any numbers.
     Errors: none.
     Source: own definition.
