@@ -87,6 +87,7 @@ class KitchenTables:
         self.native_fixed, self.native_recipes = native(self.fixed), native(self.recipes)
         self.options: list[RunOption] = []  # what each recipe was written from
         self.asked: list[tuple[int, int, int]] = []  # group, way and level of each recipe
+        self._frozen = 0  # how many freezings are known
         self._lock = threading.Lock()
 
     def _groups(self) -> Iterable[Group]:
@@ -232,7 +233,7 @@ class KitchenTables:
                     continue
                 pan = self.pans[way - 2] if way > 1 else ""
                 option = next((by_place[pot, pan] for pot in group.pots if (pot, pan) in by_place), None)
-                if option is None or made is None or len(self.options) >= MOST_RECIPES:
+                if option is None or made is None or len(self.options) >= MOST_RECIPES or _is_too_long(option):
                     self.recipes.known[number, way, level] = tables.IMPOSSIBLE
                 else:
                     self._write_recipe(option, made.release_min)
@@ -270,9 +271,10 @@ class KitchenTables:
 
     def _write_draw(self, at: int, which: int, draw: Draw) -> None:
         r = self.recipes
-        r.draw_stage[at, which], r.modes[at, which] = draw.stage, len(draw.modes)
+        modes = draw.modes[: tables.MOST_MODES]
+        r.draw_stage[at, which], r.modes[at, which] = draw.stage, len(modes)
         r.longest_mode_min[at, which] = max(mode.minutes for mode in draw.modes)
-        for m, mode in enumerate(draw.modes):
+        for m, mode in enumerate(modes):
             r.mode_length[at, which, m], r.mode_ice[at, which, m] = mode.minutes // self.step, micro(mode.ice_kg)
             r.mode_places[at, which, m] = len(mode.places)
             for p, (device, places) in enumerate(mode.places):
@@ -297,6 +299,9 @@ class KitchenTables:
         ends = next(ends for ends in charges if ends[0].pot == option.pot and ends[0].pan == pan)
         made = self.products[product]
         portion = Portion(product=made.code, containers=containers, litres=containers * made.net_l, pegs=())
+        if self._frozen > _FREEZE_ROOM // 2:  # begin anew: what is asked for again is worked out again
+            self.recipes.freeze_keys[:], self._frozen = 0, 0
+        self._frozen += 1
         at = freeze_place(self.native_recipes, recipe, product, containers)
         self.recipes.freeze[at] = freeze_min(self.frame, portion, ends[0])
         self.recipes.freeze_keys[at] = (recipe * 1_000 + product) * 10_000 + containers + 1
@@ -356,6 +361,12 @@ def _is_narrow(formula: Formula) -> bool:
     if formula.second_draw is not None:
         spans.append((formula.second_draw.simmer_min_h, formula.second_draw.simmer_max_h))
     return any(up_min(60.0 * shortest) > down_min(60.0 * longest) for shortest, longest in spans)
+
+
+def _is_too_long(option: RunOption) -> bool:
+    """Whether the tables have no room for a run."""
+    places = [len(mode.places) for draw in option.draws for mode in draw.modes]
+    return len(option.additions) > tables.MOST_ADDITIONS or max(places, default=0) > tables.MOST_PLACES
 
 
 def _rows(problem: Problem) -> dict[tuple[str, str], int]:

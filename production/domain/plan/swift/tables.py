@@ -27,9 +27,9 @@ Chance = Annotated[NDArray[np.uint64], 1]
 NEVER = 1 << 30  # later than every step
 PLENTY = 1 << 60
 UNKNOWN, IMPOSSIBLE = -1, -2  # of a recipe: nobody has asked yet; cannot be made so
-MOST_STAGES, MOST_ADDITIONS, MOST_MODES, MOST_PLACES = 16, 8, 24, 8
+MOST_STAGES, MOST_ADDITIONS, MOST_MODES, MOST_PLACES = 16, 24, 64, 8
 MOST_TAKEN, MOST_RUNS, MOST_STAYS = 128, 640, 160
-MOST_COUNTS = 16  # lengths of hands-on work that are looked up
+MOST_COUNTS = 48  # lengths of hands-on work that are looked up
 COOKS, MOST_HANDS = 0, 8  # row of the hands; and how many are asked for at once
 
 # What a compiled call answers
