@@ -72,7 +72,7 @@ def pegged(batch: Batch) -> dict[str, int]:
     return {peg.line: peg.containers for portion in batch.portions for peg in portion.pegs}
 
 
-def improved(board: Board, rounds: int, better: Callable[[], None] = lambda: None) -> None:
+def improved(board: Board, rounds: int, better: Callable[[], bool] = lambda: True) -> None:
     asked = iter(range(rounds))
     improve_in_turn(board, lambda: next(asked, rounds) / rounds, better)
 
@@ -223,12 +223,30 @@ def test_a_stop_leaves_the_first_week_whole() -> None:
 @pytest.mark.parametrize("seed", range(3))
 def test_runs_made_anew_never_leave_a_worse_week(seed: int) -> None:
     board, told = board_of(random_week("tiny", 4), seed), list[tuple[float, ...]]()
+
+    def better() -> bool:
+        told.append(board.best_worth)
+        return True
+
     begin_in_turn(board)
     before = board.worth()
-    improved(board, 12, lambda: told.append(board.best_worth))
+    improved(board, 12, better)
     assert board.worth() <= before
     assert told == sorted(told, reverse=True)
     assert board.worth() == pytest.approx(told[-1] if told else before)
+
+
+def test_a_better_week_is_told_again_until_somebody_listens() -> None:
+    board, asked = board_of(random_week("small", 5)), list[int]()
+
+    def third_time() -> bool:
+        asked.append(board.tries)
+        return len(asked) % 3 == 0
+
+    begin_in_turn(board)
+    improved(board, 3, third_time)
+    assert len(asked) == 3
+    assert asked == sorted(set(asked))
 
 
 def test_runs_made_anew_with_one_seed_are_the_same_runs() -> None:

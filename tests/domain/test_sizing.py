@@ -126,7 +126,7 @@ def test_one_dispatch_is_sized_as_well_as_by_trying_everything(containers: int) 
 @pytest.mark.parametrize(("size", "seed"), [("tiny", 1), ("tiny", 2), ("tiny", 3), ("small", 1), ("small", 2)])
 def test_the_search_loses_nothing_and_keeps_every_limit(size: str, seed: int) -> None:
     week = random_week(size, seed)
-    rule, found = sized(week, seconds=0.0, coolable_l=60.0), sized(week, seconds=1.5, coolable_l=60.0)
+    rule, found = sized(week, seconds=0.0, coolable_l=60.0), sized(week, seconds=6.0, coolable_l=60.0)
     assert accounted(found) == accounted(rule)
     assert found.unmakeable == rule.unmakeable
     assert [batch.code for batch in found.batches] == [f"R{n:02d}" for n in range(1, len(found.batches) + 1)]

@@ -18,7 +18,7 @@ HOT, WARM, COLD = 100.0, 25.0, 1.0  # cost by which a week may get worse, from t
 
 
 def begin_in_turn(
-    board: Board, better: Callable[[], None] = lambda: None, stop: Callable[[], bool] = lambda: False
+    board: Board, better: Callable[[], object] = lambda: None, stop: Callable[[], bool] = lambda: False
 ) -> None:
     """A first week on an empty board.
 
@@ -45,20 +45,23 @@ def begin_in_turn(
 
 
 def improve_in_turn(
-    board: Board, share_done: Callable[[], float], better: Callable[[], None], *, hot: float = HOT
+    board: Board, share_done: Callable[[], float], better: Callable[[], bool], *, hot: float = HOT
 ) -> None:
     """Take runs down and serve again what they served, as long as there is time; leaves the best week on the board.
 
     Equation: simulated annealing over ruin and recreate; the heat falls from hot to COLD with the share of time that
         has passed. The best is told by the levels of worth, one after another.
-    Units: board (record), share_done [0..1], better (called when the week has become better), hot (cost).
+    Units: board (record), share_done [0..1], better (called when the week has become better, until it says
+        that it has listened), hot (cost).
     Valid: a board on which the best week stands.
     Errors: UnknownParameter.
     Source: own definition; ruin and recreate (Schrimpf et al. 2000) and simulated annealing, from memory.
     """
     board.has_become_better()
+    is_news = False
     while board.runs and (share := share_done()) < 1.0:
         board.improve(hot * (COLD / hot) ** share)
-        if board.has_become_better():
-            better()
+        is_news = board.has_become_better() or is_news
+        if is_news and better():
+            is_news = False
     board.back_to_best()

@@ -40,15 +40,17 @@ class Sizer(Protocol):
 SIZING_SHARE, SIZING_S = 0.15, 10.0  # of the time that is left, and at most (own choice, like the shares below)
 SIZING_FROM_S = 3.0  # with less time no runs are sized by search
 FLOOR_SHARE = 0.05  # of the time that is left, for what no runs cost less than
-IMPROVE_SHARE = 0.85  # of the time that is left after the first plan; the rest for better times
-MANY_RUNS, MANY_SHARE = 100, 0.93  # with so many runs the solver finds nothing better in a minute (measured)
+# Of the time that is left after the first week, for making runs anew; the rest is for better times of the same runs,
+# which the solver finds the quicker the fewer runs there are (measured).
+IMPROVE_SHARES = ((30, 0.6), (100, 0.85), (1000, 0.93))  # up to so many runs
 MOST_BOARDS = 4  # weeks that are improved beside each other
 LEAST_S = 0.2  # less time than this is not worth a search (own choice)
 ROUNDS_SHARE = 0.85  # of the time for a solver; the rest for runs that turn out to wait for goods (own choice)
-PAPERS_TIMES, PAPERS_SHARE = 2.5, 0.3  # reasons and papers take so many times the first week (measured), at most
+WEEK_TIMES, DRAFT_TIMES = 1.5, 2.5  # reasons and papers take so many times a first week, or a first draft (measured)
+PAPERS_SHARE = 0.3  # of the time, at most
 TRIES_PER_S = 2_500.0  # of places for a run: one worker counts them instead of seconds, so that a plan can be repeated
 TELL_S = 1.0
-DOING, ANEW = "the best plan so far", "runs made anew"
+FIRST, DOING, ANEW = "first plan", "the best plan so far", "runs made anew"
 HAIR_H = 1e-6
 
 
@@ -73,8 +75,8 @@ def searched(
     tables = KitchenTables(frame, demand, limits_l)
     boards = [Board(tables, effort.seed + n) for n in range(min(max(effort.workers, 1), MOST_BOARDS))]
     before_s = effort.passed_s
-    begin_in_turn(boards[0], lambda: search.tell_of_board(boards[0], "first plan"), lambda: effort.is_stopped)
-    search.begin(effort.passed_s - before_s)
+    begin_in_turn(boards[0], lambda: search.tell_of_board(boards[0], FIRST), lambda: effort.is_stopped)
+    search.begin(WEEK_TIMES * (effort.passed_s - before_s))
     floor = search.improve(boards, partial(search.chores, boards[-1], simple, sizer, limits_l), simple)
     search.finish()
     return search.found() if floor is None else search.reckoned(floor)
@@ -90,8 +92,8 @@ def improved(draft: Draft, effort: Effort) -> Draft:
     Source: own definition.
     """
     search = _Search(draft.frame, draft.demand, effort)
-    search.consider(draft, "first plan")
-    search.begin(effort.passed_s)
+    search.consider(draft, FIRST)
+    search.begin(DRAFT_TIMES * effort.passed_s)
     search.finish()
     return search.found()
 
@@ -113,9 +115,9 @@ class _Search:
             raise AssertionError("nothing was considered")
         return self.best
 
-    def begin(self, first_s: float) -> None:
-        """Know from the time of the first drafts how long the papers will take."""
-        self.papers_s = min(PAPERS_TIMES * first_s, PAPERS_SHARE * self.effort.seconds)
+    def begin(self, papers_s: float) -> None:
+        """Know how long the papers will take."""
+        self.papers_s = min(papers_s, PAPERS_SHARE * self.effort.seconds)
 
     @property
     def left_s(self) -> float:
@@ -206,7 +208,7 @@ class _Search:
 
         With one worker the one is done after the other, so that a plan can be repeated.
         """
-        share = MANY_SHARE if boards[0].runs > MANY_RUNS else IMPROVE_SHARE
+        share = next((share for most, share in IMPROVE_SHARES if boards[0].runs <= most), IMPROVE_SHARES[-1][1])
         until_s = time.monotonic() + share * self.left_s
         for board in boards[1:]:
             board.copy(boards[0])
@@ -333,10 +335,10 @@ class _Search:
 
         self._tell(shown, runs, doing, bound_h)
 
-    def tell_of_board(self, board: Board, doing: str) -> None:
-        """Show what was best on a board, now and then."""
+    def tell_of_board(self, board: Board, doing: str) -> bool:
+        """Show what was best on a board, now and then; whether now."""
         if time.monotonic() - self.told_s < TELL_S:
-            return
+            return False
 
         def runs() -> Iterator[PreviewRun]:
             for n, each in enumerate(board.best, 1):
@@ -352,6 +354,7 @@ class _Search:
 
         unserved, late_h, *_ = board.best_worth
         self._tell((board.best_open if unserved > 0.0 else 0, late_h), runs, doing, None)
+        return True
 
     def _tell(
         self, shown: tuple[int, float], runs: Callable[[], Iterator[PreviewRun]], doing: str, bound_h: float | None
