@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import replace
 from functools import partial
+from threading import Lock
 from typing import TYPE_CHECKING, Protocol
 
 from production.domain.batches import Floor, Sized, floor_of, least_lateness_h
@@ -106,6 +107,7 @@ class _Search:
         self.best: Draft | None = None
         self.told: tuple[int, float] | None = None  # runs without a time and lateness of the last preview
         self.told_s = 0.0
+        self.telling = Lock()
         self.papers_s = 0.0
         self.unavoidable_h = 0.0  # late in any plan that serves all orders
 
@@ -359,7 +361,13 @@ class _Search:
     def _tell(
         self, shown: tuple[int, float], runs: Callable[[], Iterator[PreviewRun]], doing: str, bound_h: float | None
     ) -> None:
-        """Show what leaves out and delays no more than the last that was shown."""
+        """Show what leaves out and delays no more than the last that was shown; one thread at a time."""
+        with self.telling:
+            self._tell_alone(shown, runs, doing, bound_h)
+
+    def _tell_alone(
+        self, shown: tuple[int, float], runs: Callable[[], Iterator[PreviewRun]], doing: str, bound_h: float | None
+    ) -> None:
         if self.told is not None and (shown[0], shown[1] - HAIR_H) > self.told:
             return
         self.told, self.told_s = shown, time.monotonic()
