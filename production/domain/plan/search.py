@@ -43,7 +43,7 @@ SIZING_FROM_S = 3.0  # with less time no runs are sized by search
 FLOOR_SHARE = 0.05  # of the time that is left, for what no runs cost less than
 # Of the time that is left after the first week, for making runs anew; the rest is for better times of the same runs,
 # which the solver finds the quicker the fewer runs there are (measured).
-IMPROVE_SHARES = ((30, 0.6), (100, 0.85), (1000, 0.93))  # up to so many runs
+IMPROVE_SHARES = ((30, 0.5), (100, 0.85), (1000, 0.93))  # up to so many runs
 MOST_BOARDS = 4  # weeks that are improved beside each other
 LEAST_S = 0.2  # less time than this is not worth a search (own choice)
 ROUNDS_SHARE = 0.85  # of the time for a solver; the rest for runs that turn out to wait for goods (own choice)
