@@ -471,7 +471,6 @@ def _empty_stand(kitchen: KitchenTables, seed: int) -> Stand:
         due_weight=np.zeros((2, tables.MOST_TAKEN + 1), dtype=np.float64),
         due_n=ints(2),
         cand=ints(tables.COLUMNS),
-        cand_values=np.zeros(3, dtype=np.float64),
         best=ints(tables.COLUMNS),
         best_values=np.zeros(3, dtype=np.float64),
         end=shorts(stages + 1, wide),

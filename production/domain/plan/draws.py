@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 
 from production.domain.batches import Peg, Portion, container_storage_l
 from production.domain.cooling_capacity import CoolingChoice, freeze_minutes
@@ -38,7 +39,10 @@ def draw_of(
     hold = max((freeze[portion.product] for portion in in_trays), default=0)
     longest = max((choice.mode.minutes for choice in choices), default=0)
     pegged = [(portion, peg) for portion in portions for peg in portion.pegs]
-    first_days = [_first_day_min(frame, portion, peg) + longest + hold for portion, peg in pegged]
+    first_days = [
+        first_day_min(frame, frame.products[portion.product], peg.dispatch_at) + longest + hold
+        for portion, peg in pegged
+    ]
     return Draw(
         name=name,
         stage=stage,
@@ -57,11 +61,32 @@ def _has_tray(frame: Frame, portion: Portion) -> bool:
     return frame.products[portion.product].cube_tray is not None
 
 
-def _first_day_min(frame: Frame, portion: Portion, peg: Peg) -> int:
-    """Start of the first day on which it may be cooked for this peg."""
-    leaves_on = frame.local_date(peg.dispatch_at)
-    first_day = first_cook_date(dispatch_on=leaves_on, product=frame.products[portion.product])
+def first_day_min(frame: Frame, product: Product, dispatch_at: datetime) -> int:
+    """Start of the first day on which a product may be cooked for a dispatch.
+
+    Equation: midnight of first_cook_date.
+    Units: frame, product (records), dispatch_at [instant]; returns [min].
+    Valid: any product of the week.
+    Errors: none.
+    Source: as first_cook_date.
+    """
+    first_day = first_cook_date(dispatch_on=frame.local_date(dispatch_at), product=product)
     return frame.minute(frame.local_midnight(first_day))
+
+
+def room_l(frame: Frame, product: Product) -> float:
+    """Room that a container of a product takes in its store.
+
+    Equation: container_storage_l, with a gap for the air where it is frozen.
+    Units: frame, product (records); returns [L].
+    Valid: any product of the week.
+    Errors: none.
+    Source: as container_storage_l.
+    """
+    return container_storage_l(
+        container=frame.week.get("containers", product.container),
+        air_gap_mm=frame.parameters.value("storage.air_gap_mm") if product.storage == "frozen" else 0.0,
+    )
 
 
 def _due(frame: Frame, peg: Peg, freeze_min: int) -> Due:
@@ -71,10 +96,7 @@ def _due(frame: Frame, peg: Peg, freeze_min: int) -> Due:
 def _keeps(frame: Frame, portion: Portion) -> Iterable[Keep]:
     product = frame.products[portion.product]
     store = _store(frame, product)
-    one_l = container_storage_l(
-        container=frame.week.get("containers", product.container),
-        air_gap_mm=frame.parameters.value("storage.air_gap_mm") if product.storage == "frozen" else 0.0,
-    )
+    one_l = room_l(frame, product)
     for peg in portion.pegs:
         yield Keep(store=store.code, litres=one_l * peg.containers, until_min=frame.minute(peg.dispatch_at))
     if portion.surplus:

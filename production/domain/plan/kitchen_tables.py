@@ -10,13 +10,13 @@ from functools import partial
 
 import numpy as np
 
-from production.domain.batches import Batch, Peg, Portion, container_storage_l
+from production.domain.batches import Batch, Peg, Portion
 from production.domain.batches.cells import grid_l
 from production.domain.demand import Demand, Need, first_cook_date
 from production.domain.formula import PotRange, least_reduction_l, pot_ranges
 from production.domain.kitchen import Formula, Product, Week
 from production.domain.plan.charges import charges_of
-from production.domain.plan.draws import freeze_min
+from production.domain.plan.draws import first_day_min, freeze_min, room_l
 from production.domain.plan.frame import Frame, down_min, up_min
 from production.domain.plan.jobs import Held, Source, jobs_of
 from production.domain.plan.problem import problem_of
@@ -438,7 +438,9 @@ class _Writing:
             weight=np.array([need.weight for need in needs], dtype=np.float64),
             leave_day=_ints(self.frame.local_date(need.dispatch_at).toordinal() for need in needs),
             first_day=_ints(self._first_day(need) for need in needs),
-            first_min=_ints(self._first_min(need) for need in needs),
+            first_min=_ints(
+                first_day_min(self.frame, self.frame.products[need.product], need.dispatch_at) for need in needs
+            ),
             is_wish=np.array([need.is_wish for need in needs], dtype=np.uint8),
             needs_from=_ints([0, *np.cumsum([len(each) for each in by_formula])]),
             needs=_ints(n for each in by_formula for n in each),
@@ -450,7 +452,7 @@ class _Writing:
             cubes=_ints(each.cubes_per_container or 0 for each in products),
             cells=cells,
             store=_ints(stores.get(each.storage, 0) for each in products),
-            keeps=_ints(micro(self._room_l(each)) for each in products),
+            keeps=_ints(micro(room_l(self.frame, each)) for each in products),
             keeper=_ints(self._keeper(each) for each in self.kitchen.formulas),
             grid_ml=_ints(self.kitchen.grids_ml),
             kinds_n=_ints(len(self.kitchen.kinds[each.code]) for each in self.kitchen.formulas),
@@ -499,15 +501,6 @@ class _Writing:
         return first_cook_date(
             dispatch_on=self.frame.local_date(need.dispatch_at), product=self.frame.products[need.product]
         ).toordinal()
-
-    def _first_min(self, need: Need) -> int:
-        product = self.frame.products[need.product]
-        first = first_cook_date(dispatch_on=self.frame.local_date(need.dispatch_at), product=product)
-        return self.frame.minute(self.frame.local_midnight(first))
-
-    def _room_l(self, product: Product) -> float:
-        gap_mm = self.frame.parameters.value("storage.air_gap_mm") if product.storage == "frozen" else 0.0
-        return container_storage_l(container=self.frame.week.get("containers", product.container), air_gap_mm=gap_mm)
 
     def _keeper(self, formula: Formula) -> int:
         broths = [each for each in self.kitchen.products if each.formula == formula.code and each.kind == "broth"]

@@ -276,14 +276,14 @@ class _Search:
             self.best = _with_bounds(best, solved.laid.schedule.levels)
             self.tell_of(self.best, self.best.laid.schedule, DOING)
 
-    def solved(self, draft: Draft, until_s: float, levels: Sequence[str] = LEVELS) -> Draft:
+    def solved(self, draft: Draft, until_s: float) -> Draft:
         """A draft with times by search, from its own times on."""
 
         def schedule(problem: Problem) -> Schedule:
             is_known = problem == draft.laid.problem
             start = draft.laid.schedule if is_known else self.careful(problem)
             seconds = ROUNDS_SHARE * (until_s - time.monotonic())
-            return self.by_search(problem, start, seconds, levels, lambda found: self.tell_of(draft, found, DOING))
+            return self.by_search(problem, start, seconds, lambda found: self.tell_of(draft, found, DOING))
 
         return replace(draft, laid=lay_out(draft.frame, draft.demand, draft.laid.jobs, draft.held, schedule))
 
@@ -296,7 +296,6 @@ class _Search:
         problem: Problem,
         start: Schedule,
         seconds: float,
-        levels: Sequence[str],
         better: Callable[[Schedule], None],
     ) -> Schedule:
         """Better times for a problem, where there is time to look for them."""
@@ -309,7 +308,6 @@ class _Search:
             seconds=seconds,
             workers=effort.workers,
             seed=effort.seed,
-            levels=levels,
             better=better,
             cancelled=effort.cancelled,
         )

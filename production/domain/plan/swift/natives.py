@@ -219,7 +219,6 @@ def native_stand(given: Stand) -> Any:
     made.due_weight = given.due_weight
     made.due_n = given.due_n
     made.cand = given.cand
-    made.cand_values = given.cand_values
     made.best = given.best
     made.best_values = given.best_values
     made.end = given.end

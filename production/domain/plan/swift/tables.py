@@ -185,7 +185,6 @@ class Stand(NamedTuple):
     due_weight: Floats2
     due_n: Ints
     cand: Ints
-    cand_values: Floats
     best: Ints
     best_values: Floats
     end: Shorts2  # (stages + 1, steps + 1)
