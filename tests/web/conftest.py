@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
 from django.test import Client
 from django.utils import timezone
+from playwright.sync_api import Browser
+from pytest_django.live_server_helper import LiveServer
 
 from production.models import Document, Membership, Plan, PlanningWeek
 from tests.conftest import Cast
 from tests.lots import a_plan
+from tests.web.windows import chromium_running, close_all
 
 KINDS = ("batch_sheet", "cooling_log", "purchase_list", "week_overview")
 
@@ -23,6 +28,18 @@ def signed_in(by: Membership) -> Client:
 def address(week: PlanningWeek, *parts: str) -> str:
     """A page of the week."""
     return "/".join((f"/k/{week.kitchen.code}/weeks/{week.starts_on}", *parts, ""))
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    with chromium_running() as browser:
+        yield browser
+
+
+@pytest.fixture
+def browser(chromium: Browser, live_server: LiveServer, transactional_db: None) -> Iterator[Browser]:
+    yield chromium
+    close_all(chromium)
 
 
 @pytest.fixture

@@ -17,9 +17,8 @@ from production.services.receipts import Came, receipt_take
 from tests.conftest import Cast
 from tests.lots import a_cooling, a_run
 from tests.services.cooling_kit import a_thermometer, sent, take
-from tests.web.test_browser import PHONE, TABLET, barriers, browser, come_in, width_beyond
+from tests.web.windows import PHONE, TABLET, barriers, come_in, width_beyond
 
-__all__ = ["browser"]
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 import time_machine
 from django.contrib.auth.models import User
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from production.domain.plan import PlannedRun
@@ -20,11 +20,10 @@ from production.services.kitchens import kitchen_create, membership_set
 from production.services.plans import plan_make, plan_store
 from production.services.publishing import plan_publish
 from production.services.week_import import week_import
-from tests.web.test_browser import TABLET, barriers, come_in
-from tests.web.test_floor_offline import all_arrive, browser, do_what_stands_there, later, ready
+from tests.web.test_floor_offline import do_what_stands_there, later, ready
+from tests.web.windows import TABLET, barriers, come_in, until
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-__all__ = ["browser"]
 
 DEMO = parse_week((Path(__file__).resolve().parents[2] / "fixtures" / "demo_week.json").read_bytes())
 HOME = f"/k/{DEMO.kitchen.code}"
@@ -86,7 +85,6 @@ def cook_by_taps(page: Page, traveller: time_machine.Traveller, run: PlannedRun)
     while page.locator(".step.now").count() and len(done) < 40:
         done.append(do_what_stands_there(page))
         later(page, traveller, 4)
-        all_arrive(page)
     assert done[0] == "begin"
     assert done[-1] == "finish"
     assert RunRecord.objects.get().state == RunRecord.State.FINISHED
@@ -96,16 +94,16 @@ def cool_by_taps(page: Page, traveller: time_machine.Traveller) -> None:
     """All groups of the draw are measured until the last limit is met, then their logs are closed."""
     page.goto(f"{HOME}/floor/cooling/")
     ready(page)
-    groups = CoolingRecord.objects.count()
+    subjects = list(CoolingRecord.objects.values_list("subject", flat=True))
+    groups = [page.locator("li.group", has=page.locator(f'[data-local="{subject}"]')) for subject in subjects]
     for temp, minutes in (("60", 30), ("35", 25), ("20", 60), ("4.6", 1)):
-        for place in range(groups):
-            page.get_by_label("Reading").nth(place).fill(temp)
-            page.get_by_role("button", name="Record", exact=True).nth(place).click()
-            all_arrive(page)
+        for group in groups:
+            group.get_by_label("Reading").fill(temp)
+            group.get_by_role("button", name="Record", exact=True).click()
         later(page, traveller, minutes)
-    for _ in range(groups):
-        page.get_by_role("button", name="Close this log").first.click()
-        all_arrive(page)
+    for group in groups:
+        group.get_by_role("button", name="Close this log").click()
+        expect(group).to_have_count(0)
     page.get_by_text("Nothing is cooling now").wait_for()
     assert set(CoolingRecord.objects.values_list("verdict", flat=True)) == {"met"}
 
@@ -127,10 +125,10 @@ def pack_and_release(page: Page, run: PlannedRun) -> Lot:
 def labels_and_logs(page: Page, run: PlannedRun, lot: Lot) -> None:
     """Printed by the same buttons that a cook presses; each once, whatever the browser shows of the PDF."""
     cooling = CoolingRecord.objects.latest("pk")
-    for place, button in (
-        (f"lots/{lot.code}", "labels"),
-        (f"floor/{cooling.subject}", "Print the completed log"),
-        (f"floor/runs/{DEMO.starts_on}/{run.code}", "Print the completed batch record"),
+    for place, button, kind in (
+        (f"lots/{lot.code}", "labels", "label_sheet"),
+        (f"floor/{cooling.subject}", "Print the completed log", "completed_cooling_log"),
+        (f"floor/runs/{DEMO.starts_on}/{run.code}", "Print the completed batch record", "completed_batch_record"),
     ):
         page.goto(f"{HOME}/{place}/")
         if button == "labels":
@@ -138,10 +136,5 @@ def labels_and_logs(page: Page, run: PlannedRun, lot: Lot) -> None:
             form.evaluate("form => form.requestSubmit()")
         else:
             page.get_by_role("button", name=button).click(no_wait_after=True)
-        page.wait_for_timeout(300)
-    for _ in range(100):
-        if Document.objects.count() == 3:
-            break
-        page.wait_for_timeout(100)
-    kinds = set(Document.objects.values_list("kind", flat=True))
-    assert kinds == {"label_sheet", "completed_cooling_log", "completed_batch_record"}
+        until(page, Document.objects.filter(kind=kind).exists)
+    assert Document.objects.count() == 3

@@ -13,9 +13,8 @@ from production.models import Entry, PlanningWeek, Review
 from tests.conftest import Cast
 from tests.services.review_kit import after
 from tests.web.inspection_kit import some_logs
-from tests.web.test_browser import PHONE, TABLET, barriers, browser, width_beyond
+from tests.web.windows import PHONE, TABLET, barriers, new_window, width_beyond
 
-__all__ = ["browser"]
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 PASSWORD = "steam and ladles"
 
@@ -31,7 +30,7 @@ def test_an_inspector_signs_what_waits_without_a_manual(
 ) -> None:
     logs = some_logs(cast, planning_week, good=many - 1)
     with time_machine.travel(after(logs[0], 1000)):
-        page = browser.new_context(base_url=live_server.url, viewport={"width": size[0], "height": size[1]}).new_page()
+        page = new_window(browser, live_server, size).new_page()
         page.goto("/")
         page.get_by_label("Username").fill("inspector")
         page.get_by_label("Password").fill(PASSWORD)
@@ -43,11 +42,13 @@ def test_an_inspector_signs_what_waits_without_a_manual(
         assert barriers(page) == []
         assert width_beyond(page) == 0
         page.get_by_role("list", name="Logs").get_by_role("link").first.click()
+        expect(page.get_by_label("Your password")).to_be_visible()
         assert barriers(page) == []
         for left in range(many - 1, -1, -1):
             assert width_beyond(page) == 0
             page.get_by_label("Your password").fill(PASSWORD)
-            page.get_by_role("button", name="Sign", exact=True).click()
+            with page.expect_navigation():  # "Signed." stands there from the log before
+                page.get_by_role("button", name="Sign", exact=True).click()
             expect(page.get_by_text("Signed.", exact=True)).to_be_visible()
             assert Review.objects.filter(state="signed").count() == many - left
         expect(page.get_by_role("heading", name="Nothing waits")).to_be_visible()

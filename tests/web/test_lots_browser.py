@@ -14,10 +14,9 @@ from production.models import Outlet, Plan, Product, Store
 from production.services.bones import bones_save
 from tests.conftest import Cast
 from tests.lots import PACKED, a_cooling, a_lot, a_run
-from tests.web.test_browser import PHONE, TABLET, barriers, browser, come_in, width_beyond
+from tests.web.windows import PHONE, TABLET, barriers, come_in, width_beyond
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-__all__ = ["browser"]
 
 SMALL = """[...document.querySelectorAll('main :is(a.target, button, input:not([type=hidden]), select, summary)')]
   .filter(each => each.checkVisibility() && !['checkbox', 'radio'].includes(each.type))

@@ -4,6 +4,7 @@ const ASSETS = "floor-assets-" + FLOOR.version;
 const PAGES = "floor-pages-"; // + person + home of the kitchen
 const PATIENCE_MS = 4000;
 const FRESH_MS = 600000;
+let signedOut = 0; // how often, since this worker was started
 
 self.addEventListener("install", function (event) {
   event.waitUntil(
@@ -30,13 +31,15 @@ async function forgetAllBut(person) {
   await Promise.all(names.filter(others).map((name) => caches.delete(name)));
 }
 
-// A page is kept only where the server says whose it is; another person's pages go first.
-async function keep(request, answer) {
+// A page is kept only where the server says whose it is; another person's pages go first. One that was on its way when its
+// person signed out (asked: what signedOut was then) goes again.
+async function keep(request, answer, asked) {
   const person = answer.headers.get("Floor-Person");
   if (!answer.ok || answer.redirected || !person) return;
   await forgetAllBut(person);
   const cache = await caches.open(PAGES + person + FLOOR.home);
   await cache.put(request.url, answer);
+  if (asked !== signedOut) await forgetAllBut("nobody");
 }
 
 async function kept(request) {
@@ -59,9 +62,10 @@ function unknownPage() {
 
 async function page(event) {
   const request = event.request;
+  const asked = signedOut;
   const fresh = fetch(request).then(async function (answer) {
     if (answer.type === "opaqueredirect" || answer.redirected) await forgetAllBut("nobody");
-    else if (answer.ok) await keep(request, answer.clone());
+    else if (answer.ok) await keep(request, answer.clone(), asked);
     return answer;
   });
   event.waitUntil(fresh.catch(() => undefined));
@@ -87,6 +91,10 @@ self.addEventListener("fetch", function (event) {
 // The board names the pages that will be needed; they are fetched one by one, so that the kitchen's Wi-Fi stays free.
 self.addEventListener("message", function (event) {
   if (event.data && event.data.keep) event.waitUntil(keepAll(event.data.keep));
+  if (event.data && event.data.forget) {
+    signedOut += 1;
+    event.waitUntil(forgetAllBut("nobody"));
+  }
 });
 
 async function keepAll(hrefs) {
@@ -95,7 +103,8 @@ async function keepAll(hrefs) {
       const request = new Request(new URL(href, self.location.origin), { credentials: "same-origin" });
       const there = await kept(request);
       if (there && Date.now() - Date.parse(there.headers.get("Date")) < FRESH_MS) continue;
-      await keep(request, await fetch(request));
+      const asked = signedOut;
+      await keep(request, await fetch(request), asked);
     } catch {
       return;
     }

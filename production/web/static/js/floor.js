@@ -238,7 +238,9 @@
     return form;
   }
 
+  // A button that is pressed must not be another when it is let go: the press would be lost.
   function showLocal() {
+    if (one("[data-local] :active")) return setTimeout(showLocal, 100);
     const shown = local();
     const here = new Set(all("[data-local]").map((box) => box.dataset.local));
     const elsewhere = (row) => !here.has(row.subject);
@@ -309,7 +311,7 @@
     });
   }
 
-  // The page renews itself where nobody is typing
+  // The page renews itself where nobody is typing or pressing
   async function renew() {
     if (document.hidden || queue.state.trouble !== "" || queue.state.person !== place.person) return;
     if (queue.state.book === place.book && queue.now() - place.madeMs < 60000) return;
@@ -321,7 +323,7 @@
     let left = false;
     all("[data-live]").forEach(function (each) {
       const other = fresh.getElementById(each.id);
-      if (one("form[data-dirty], input:focus, select:focus", each)) left = true;
+      if (one("form[data-dirty], input:focus, select:focus, :active", each)) left = true;
       else if (other) swap(each, other);
     });
     if (!left) take(floor);

@@ -39,6 +39,7 @@
         if (!answer.ok || answer.redirected) throw new Error(String(answer.status));
         const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").body.firstElementChild;
         if (!fresh) throw new Error("empty answer");
+        if (element.querySelector(":active")) return poll(element); // a button that is pressed must not be another when it is let go
         const waiting = fresh.dataset.poll !== undefined;
         if (!waiting && fresh.dataset.then) {
           window.location.assign(fresh.dataset.then);
@@ -83,6 +84,7 @@
     // Who comes to the sign-in has signed out: floor pages are kept for nobody.
     if (location.pathname === "/sign-in/" && window.caches) {
       caches.keys().then((names) => names.filter((name) => name.startsWith("floor-pages-")).forEach((name) => caches.delete(name)));
+      navigator.serviceWorker.getRegistrations().then((all) => all.forEach((each) => each.active && each.active.postMessage({ forget: true })));
     }
     document.querySelectorAll("[data-poll]").forEach(poll);
     // A long drawing opens where the plan is now.
