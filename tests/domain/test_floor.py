@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -10,7 +11,7 @@ from production.domain.batches import Floor, Sizing, floor_of, size_batches
 from production.domain.batches.prices import LATE_H_COST, REDUCTION_COST, RUN_COST, SECOND_COST, UNMADE_COST
 from production.domain.demand import net_demand
 from production.domain.kitchen import Week
-from production.domain.plan import make_plan, parameters_of
+from production.domain.plan import make_plan, parameters_of, search
 from production.domain.plan.draft import Draft, careful, drafted
 from production.domain.plan.effort import Effort
 from production.domain.plan.frame import frame_of
@@ -110,9 +111,15 @@ def test_no_runs_by_rule_cost_less_than_the_floor(size: str, seed: int) -> None:
     assert 0.0 <= found.gap_share < 1.0
 
 
-def test_a_plan_that_is_looked_for_tells_how_little_its_runs_could_cost() -> None:
-    week = random_week("tiny", 3)
-    sizing = make_plan(week=week, seconds=5.0).sizing
+def test_a_plan_that_is_looked_for_tells_how_little_its_runs_could_cost(monkeypatch: pytest.MonkeyPatch) -> None:
+    week, known = random_week("tiny", 3), list[Floor]()
+
+    def known_by(**asked: Any) -> Floor:
+        known.append(floor_of(**asked))
+        return known[0]
+
+    monkeypatch.setattr(search, "floor_of", known_by)
+    sizing = make_plan(week=week, seconds=60.0, cancelled=lambda: bool(known)).sizing  # time enough on any machine
     assert sizing.objective is not None
     assert sizing.bound is not None
     assert 0.0 < sizing.bound <= floor(week).cost + 1e-6  # in less time less can be proven
@@ -124,3 +131,27 @@ def test_nothing_is_claimed_of_runs_in_an_unknown_pot() -> None:
     ((batch, _), *_) = by_rule(week).laid.kept
     bare = Sizing(method="search", runs=1)
     assert floor(week).sizing(bare, [(batch, "elsewhere")], late_h=0.0, unserved=0.0, seconds=0.0) == bare
+
+
+def test_quarts_gallons_and_half_pints_fill_whole_runs_as_litres_do() -> None:
+    quart_l = 0.946352946
+    kitchen = small_kitchen(
+        order_lines=(
+            a_line(containers=5, product="quart"),
+            a_line(code="L2", containers=3, product="gallon", dispatch_at=at("2027-02-04 09:00")),
+            a_line(code="L3", containers=4, product="poultry-glaze", dispatch_at=at("2027-02-04 09:00")),
+        )
+    )
+    _, glaze, *others = kitchen.products
+    broths = (a_product(code="quart", net_l=quart_l), a_product(code="gallon", net_l=4 * quart_l))
+    week = replace(kitchen, products=(*broths, replace(glaze, net_l=quart_l / 4), *others))
+    found = reckoned(week, by_rule(week))
+    assert found.objective is not None
+    assert 2.0 * RUN_COST < floor(week).cost < 3.0 * RUN_COST
+    assert floor(week).cost <= found.objective
+
+
+def test_nothing_is_claimed_of_containers_without_a_common_measure() -> None:
+    kitchen = small_kitchen(order_lines=(a_line(containers=4, product="quart"),))
+    week = replace(kitchen, products=(a_product(code="quart", net_l=0.946352946), *kitchen.products))
+    assert floor(week).cost == 0.0

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from production.domain.batches.cells import Cell, cells_of, grid_l, pot_kinds, slim_week
+from production.domain.batches.cells import Cell, cells_of, pot_kinds, slim_week
 from production.domain.batches.courses import Span, Ways, released_h, spans_of
 from production.domain.batches.makings import makings_of
 from production.domain.batches.shapes import Shape, shapes_of
@@ -16,6 +17,9 @@ from production.domain.demand import Demand, Need, first_cook_date
 from production.domain.formula import pan_ranges
 from production.domain.kitchen import Week
 from production.domain.parameters import ParameterSet
+
+_NANO = 1e9
+_LEAST_STEP_L = 1e-4  # containers that have no larger measure in common are no grid for a solver
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,7 +86,8 @@ def parts_of(
     Equation: shapes_of in each kind of pot; spans_of until the last dispatch.
     Units: week, demand, parameters (records), coolable_l [L] at once by formula, quickest (record, [h]); returns
         records with L and h.
-    Valid: a week that passed its reader; a formula with a pot of which nothing is known is left out.
+    Valid: a week that passed its reader; left out is a formula with a pot of which nothing is known, or with containers
+        of broth that have no measure in common.
     Errors: UnknownParameter for an unknown material.
     Source: as shapes_of.
     """
@@ -94,7 +99,7 @@ def parts_of(
         limit_l = max(each.largest_l for each in making.ranges)
         found = cells_of(week=week, parameters=parameters, formula=making.formula, limit_l=limit_l)
         cells |= {(code, pot): cell for cell in found for pot in kinds[cell.kind].pots}
-        if making.broths and all((code, each.pot) in cells for each in making.ranges):
+        if _step_l(making) >= _LEAST_STEP_L and all((code, each.pot) in cells for each in making.ranges):
             known.append((making, needs, found))
     groups = [tuple(_groups(making, needs, quickest)) for making, needs, _ in known]
     spans = spans_of(week=week, last_due_h=max((g.leaves_h for each in groups for g in each), default=0.0))
@@ -109,7 +114,7 @@ def _part(
     slim, kinds = slim_week(week), pot_kinds(week=week)
     pans = pan_ranges(week=week, parameters=making.parameters, formula=code)
     nets_l = tuple(sorted({group.net_l for group in groups if not group.is_broth and not group.is_wish}))
-    step_l = grid_l(each.net_l for each in making.broths)
+    step_l = _step_l(making)
     shapes = (
         shape
         for cell in cells
@@ -144,6 +149,11 @@ def _part(
         step_l=step_l,
         nets_l=nets_l,
     )
+
+
+def _step_l(making: Making) -> float:
+    """The largest measure of which every container of broth holds a whole number, also where it is a quart."""
+    return math.gcd(*(round(_NANO * each.net_l) for each in making.broths)) / _NANO
 
 
 def _groups(making: Making, needs: Iterable[Need], quickest: Quickest) -> Iterable[Group]:

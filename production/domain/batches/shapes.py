@@ -16,7 +16,8 @@ from production.domain.parameters import ParameterSet
 HOLD_H = 5.0 / 60.0  # the shortest hot hold
 _SAMPLES = 7  # fills at which a run is worked out (own choice)
 _NEAR_L = 0.25  # two fills so near to each other show how steep a curve is between them (own choice)
-_INSIDE_L = 1e-3
+_NANO = 1e9
+_ROUNDING_L = 1e-5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -260,15 +261,16 @@ def _lines_above(points: Sequence[tuple[float, float]]) -> Iterable[Line]:
 def packed_l(room_l: float, nets_l: Sequence[float]) -> float:
     """The most litres that whole containers of some sizes fill of a room.
 
-    Equation: the largest sum of sizes that does not exceed the room, in millilitres.
+    Equation: the largest sum of sizes that does not exceed the room, in billionths: quarts are no whole millilitres.
     Units: room_l, nets_l [L]; returns [L].
     Valid: sizes of a millilitre and more; rooms of the reduction of one run.
     Errors: none.
     Source: knapsack by counting up, a standard method, from memory.
     """
-    room, sizes = math.floor(1000.0 * room_l + 0.01), {max(1, math.floor(1000.0 * net + 0.01)) for net in nets_l}
-    reached = {0}
-    for filled in range(room + 1):
-        if filled in reached:
-            reached |= {filled + size for size in sizes if filled + size <= room}
-    return max(reached) / 1000.0
+    room = math.floor(_NANO * (room_l + _ROUNDING_L))
+    sizes = {round(_NANO * max(net, 0.001)) for net in nets_l}
+    reached, further = {0}, {0}
+    while further:
+        further = {filled + size for filled in further for size in sizes if filled + size <= room} - reached
+        reached |= further
+    return max(reached) / _NANO
