@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 import time_machine
 from django.contrib.auth.models import User
+from django.core.cache import cache
 from django.db import connection
 from django.test import TransactionTestCase
 from django.utils import timezone
@@ -71,6 +72,12 @@ def tables_can_be_emptied() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(emptied, "_fixture_teardown", with_guards_down)
         yield
+
+
+@pytest.fixture(autouse=True)
+def no_earlier_attempts() -> None:
+    """Sign-ins of other tests do not count."""
+    cache.clear()
 
 
 @pytest.fixture(autouse=True)

@@ -8,7 +8,6 @@ from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
-from django.core.cache import cache as shared_cache
 from django.urls import reverse
 from django.utils import timezone
 from rest_framework.authtoken.models import Token
@@ -28,12 +27,6 @@ from tests.kept import kept
 from tests.lots import a_plan
 
 ClientOf = Callable[[User], APIClient]
-
-
-@pytest.fixture(autouse=True)
-def no_earlier_attempts() -> None:
-    """Sign-ins of other tests do not count."""
-    shared_cache.clear()
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time_machine
 from rest_framework.authtoken.models import Token
 from rest_framework.test import APIClient
 
@@ -53,7 +54,9 @@ def test_a_person_who_left_gets_no_token(cast: Cast) -> None:
     assert response.status_code == 401
 
 
-def test_after_ten_attempts_a_name_has_to_wait_whatever_address_they_come_from(cast: Cast) -> None:
+def test_after_ten_attempts_a_name_has_to_wait_whatever_address_they_come_from(
+    cast: Cast, clock: time_machine.Traveller
+) -> None:
     wrong = {"username": "Cook ", "password": "guess"}
     for attempt in range(10):
         response = APIClient().post(SIGN_IN, wrong, format="json", REMOTE_ADDR=f"10.0.0.{attempt}")
@@ -66,7 +69,9 @@ def test_after_ten_attempts_a_name_has_to_wait_whatever_address_they_come_from(c
     assert APIClient().post(SIGN_IN, other, format="json", REMOTE_ADDR="10.0.1.1").status_code == 200
 
 
-def test_an_address_that_tries_many_names_has_to_wait_whatever_it_says_of_itself(cast: Cast) -> None:
+def test_an_address_that_tries_many_names_has_to_wait_whatever_it_says_of_itself(
+    cast: Cast, clock: time_machine.Traveller
+) -> None:
     most = int(PerAddress.rate.partition("/")[0])
     answers = [
         APIClient().post(

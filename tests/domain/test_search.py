@@ -74,9 +74,9 @@ def test_a_careful_plan_takes_no_time_into_account() -> None:
 
 
 def test_the_time_is_kept() -> None:
-    began = time.monotonic()
+    began = time.process_time()
     make_plan(week=random_week("small", 1), seconds=4.0)
-    assert time.monotonic() - began < 8.0  # 4.4 on a machine that does nothing else
+    assert time.process_time() - began < 8.0  # of one processor's work, whatever else the machine does; mostly 4.4
 
 
 def test_what_is_shown_on_the_way_only_gets_better() -> None:

@@ -22,7 +22,7 @@ def test_messages_come_out_in_the_order_they_went_in(tmp_path: Path) -> None:
         for number in range(5):
             queue.put({"job": number})
         assert queue.qsize() == 5
-        assert [queue.get(timeout=5).payload["job"] for _ in range(5)] == [0, 1, 2, 3, 4]
+        assert [queue.get(timeout=60).payload["job"] for _ in range(5)] == [0, 1, 2, 3, 4]
         with pytest.raises(Empty):
             queue.get(block=False)
 
@@ -68,6 +68,6 @@ def test_a_message_given_back_unread_can_be_heard_again(tmp_path: Path) -> None:
     with bell_in(path) as connection:
         queue = connection.SimpleQueue("jobs")
         queue.put({"job": 7})
-        queue.get(timeout=5)
+        queue.get(timeout=60)
     with bell_in(path) as connection:
-        assert connection.SimpleQueue("jobs").get(timeout=5).payload == {"job": 7}
+        assert connection.SimpleQueue("jobs").get(timeout=60).payload == {"job": 7}

@@ -7,7 +7,6 @@ import html
 import pytest
 import time_machine
 from django.conf import settings
-from django.core.cache import cache
 from django.test import Client, override_settings
 from rest_framework.test import APIClient
 
@@ -17,12 +16,6 @@ from tests.conftest import Cast
 SIGN_IN = "/sign-in/"
 RIGHT = {"username": "cook", "password": "steam and ladles"}
 WRONG = {"username": "Cook ", "password": "guess"}
-
-
-@pytest.fixture(autouse=True)
-def no_earlier_attempts() -> None:
-    """Sign-ins of other tests do not count."""
-    cache.clear()
 
 
 def test_name_and_password_open_the_door(cast: Cast) -> None:
@@ -49,7 +42,7 @@ def test_the_name_may_try_again_when_the_time_is_over(cast: Cast, clock: time_ma
     assert Client().post(SIGN_IN, RIGHT).status_code == 302
 
 
-def test_a_device_that_tries_many_names_has_to_wait(cast: Cast) -> None:
+def test_a_device_that_tries_many_names_has_to_wait(cast: Cast, clock: time_machine.Traveller) -> None:
     most = int(PerAddress.rate.partition("/")[0])
     statuses = [
         Client().post(SIGN_IN, {"username": f"n{n}", "password": "x"}, HTTP_X_FORWARDED_FOR=f"10.0.0.{n}").status_code
@@ -59,7 +52,9 @@ def test_a_device_that_tries_many_names_has_to_wait(cast: Cast) -> None:
 
 
 @override_settings(REST_FRAMEWORK=settings.REST_FRAMEWORK | {"NUM_PROXIES": 1})
-def test_behind_the_own_proxy_the_address_it_saw_counts_and_not_what_the_client_claims(cast: Cast) -> None:
+def test_behind_the_own_proxy_the_address_it_saw_counts_and_not_what_the_client_claims(
+    cast: Cast, clock: time_machine.Traveller
+) -> None:
     most = int(PerAddress.rate.partition("/")[0])
 
     def attempt(n: int, claimed: str, seen: str) -> int:
@@ -78,7 +73,7 @@ def test_pages_upkeep_and_api_forbid_whatever_is_not_from_here(cast: Cast) -> No
 
 
 @pytest.mark.parametrize("door", [SIGN_IN, "/admin/login/"])
-def test_attempts_at_the_api_count_at_every_other_door(cast: Cast, door: str) -> None:
+def test_attempts_at_the_api_count_at_every_other_door(cast: Cast, clock: time_machine.Traveller, door: str) -> None:
     for _ in range(10):
         APIClient().post("/api/v1/sign-in", WRONG, format="json")
     assert Client().post(door, RIGHT).status_code == 429
