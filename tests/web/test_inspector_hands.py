@@ -13,13 +13,13 @@ from django.test import Client
 from django.urls import reverse
 
 from production.models import CoolingRecord, Deviation, Plan, PlanningWeek
-from tests.api.conftest import ONLY_DONE, PLACES, POT_OUT, Planned, no_earlier_attempts, planned
+from tests.api.conftest import ONLY_DONE, PLACES, POT_OUT, Planned, planned
 from tests.conftest import Cast
 from tests.services.review_kit import key
 from tests.web.inspection_kit import some_logs
 from tests.web.test_walk import Place, places
 
-__all__ = ["no_earlier_attempts", "places", "planned"]
+__all__ = ["places", "planned"]
 PASSWORD = "steam and ladles"
 METHODS = ("post", "put", "patch", "delete")
 # Where inspectors verify, and where they take the records out (that writes a job and no record); a form that is not
