@@ -9,10 +9,13 @@ from dataclasses import replace
 import pytest
 
 from production.domain.batches import Quickest, Sizing, floor_of, least_lateness_h, least_runs
+from production.domain.batches.alone import Alone
 from production.domain.batches.cells import pot_kinds
 from production.domain.batches.floor import Floor
+from production.domain.batches.flow import Terms
+from production.domain.batches.highs import Mip
 from production.domain.batches.joint import Joint
-from production.domain.batches.parts import Parts, parts_of
+from production.domain.batches.parts import Part, Parts, parts_of
 from production.domain.batches.prices import COST
 from production.domain.batches.shapes import Shape, packed_l
 from production.domain.demand import net_demand
@@ -81,25 +84,34 @@ def least_with_the_runs_of(week: Week, draft: Draft, *, alone: bool = False) -> 
         kind = next(n for n, each in enumerate(kinds) if run.pot in each.pots)
         runs[batch.formula, kind, batch.has_second_draw] += 1
         litres[batch.formula, kind, batch.has_second_draw] += batch.first_l
-    cost = 0.0
-    for together in [[part] for part in found.parts] if alone else [found.parts]:
-        joint = Joint(week, kinds, found.spans, COST)
-        for part in together:
-            joint.add(part, alone=alone)
-            for shape, (count, drawn) in zip(part.shapes, joint.totals[-len(part.shapes) :], strict=True):
-                key = part.ways.formula.code, shape.cell.kind, shape.again is not None
-                joint.mip.row([(count, 1.0)], low=float(runs[key]), high=float(runs[key]))
-                joint.mip.row([(drawn, 1.0)], low=litres[key] - 1e-6, high=litres[key] + 1e-6)
-                del runs[key]
-        joint.limit(alone=alone)
-        if not alone:
-            joint.mip.whole = [False] * len(joint.mip.whole)
-        answer = joint.mip.solve(seconds=20.0)
-        if answer is None:
-            return None
-        cost += answer.bound
+    mips: list[Mip] = []
+    joint = Joint(week, kinds, found.spans, COST)
+
+    def keep(mip: Mip, part: Part, shape: Shape, count: Terms, drawn: Terms) -> None:
+        key = part.ways.formula.code, shape.cell.kind, shape.again is not None
+        mip.row(count, low=float(runs[key]), high=float(runs[key]))
+        mip.row(drawn, low=litres[key] - 1e-6, high=litres[key] + 1e-6)
+        del runs[key]
+
+    for part in found.parts:
+        if alone:
+            own = Alone(part, COST, surely=False)
+            mips.append(own.mip)
+            for shape in part.shapes:
+                choices = [each for each in own.choices if each.shape is shape]
+                count = [(each.runs, 1.0) for each in choices]
+                keep(own.mip, part, shape, count, [term for each in choices for term in each.litres])
+        else:
+            joint.add(part)
+            for shape, (runs_at, litres_at) in zip(part.shapes, joint.totals[-len(part.shapes) :], strict=True):
+                keep(joint.mip, part, shape, [(runs_at, 1.0)], [(litres_at, 1.0)])
+    if not alone:
+        joint.limit()
+        joint.mip.whole = [False] * len(joint.mip.whole)
+        mips.append(joint.mip)
     assert not +runs
-    return cost
+    answers = [mip.solve(seconds=20.0) for mip in mips]
+    return sum(each.bound for each in answers if each is not None) if all(answers) else None
 
 
 def cost_of(week: Week, draft: Draft) -> float:
@@ -241,8 +253,9 @@ def test_no_run_is_shorter_and_none_gives_more_reduction_than_its_shape_says(siz
     for part in parts(week).parts:
         formula = part.ways.formula
         for shape in part.shapes:
-            for n in range(11):
-                litres = shape.smallest_l + (shape.largest_l - shape.smallest_l) * n / 10
+            steps = round((shape.largest_l - shape.smallest_l) / part.step_l)
+            for n in range(0, steps + 1, max(1, steps // 10)):  # a draw fills whole containers
+                litres = shape.smallest_l + n * part.step_l
                 charges = charged(week, shape, formula, litres)
                 if not charges:  # it does not go into the pot, or boils dry
                     continue

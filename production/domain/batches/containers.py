@@ -18,16 +18,19 @@ from production.domain.demand import Need
 from production.domain.kitchen import Product
 
 Cancelled = Callable[[], bool]
+Member = tuple[int, float]  # kind of pot, least litres
 _GAP_SHARE = 5e-4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Taken:
-    """So many runs of a shape on a course."""
+    """So many runs of a shape on a course, with fills between two litres."""
 
     shape: Shape
     course: Course
     runs: int
+    least_l: float
+    most_l: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +76,8 @@ def fill_containers(
     measure: Measure,
     products: Mapping[str, Product],
     *,
-    pools: Sequence[tuple[int, ...]],
+    pools: Sequence[Sequence[Member]],
+    freely: bool,
     seconds: float,
     seed: int,
     cancelled: Cancelled | None,
@@ -81,22 +85,30 @@ def fill_containers(
     """Give every container of a formula's needs a run; one more run of each choice is at hand.
 
     Equation: minimise what is measured over whole containers in each run; each second draw gives what it surely gives.
-    Units: part, taken, measure, products (records), pools (kinds of pots that are poured over together), seconds [s],
-        seed (count), cancelled (asks whether to stop); returns records with L; nothing where none is found in the time.
+    Units: part, taken, measure, products (records), pools (kinds of pots that are poured over together, and their least
+        fills in [L]), freely (whether runs may have other fills than were chosen), seconds [s], seed (count), cancelled
+        (asks whether to stop); returns records with L; nothing where none is found in the time.
     Valid: courses of the part.
     Errors: none.
     Source: own definition.
     """
-    return _Filling(part, measure, products, pools).filled(taken, seconds=seconds, seed=seed, cancelled=cancelled)
+    filling = _Filling(part, measure, products, pools, freely=freely)
+    return filling.filled(taken, seconds=seconds, seed=seed, cancelled=cancelled)
 
 
 class _Filling:
     """The program of a formula's containers."""
 
     def __init__(
-        self, part: Part, measure: Measure, products: Mapping[str, Product], pools: Sequence[tuple[int, ...]]
+        self,
+        part: Part,
+        measure: Measure,
+        products: Mapping[str, Product],
+        pools: Sequence[Sequence[Member]],
+        *,
+        freely: bool,
     ) -> None:
-        self.part, self.measure, self.products, self.pools = part, measure, products, pools
+        self.part, self.measure, self.products, self.pools, self.freely = part, measure, products, pools, freely
         self.mip = Mip()
         self.broths = [each for each in products.values() if each.formula == part.code and each.kind == "broth"]
         self.holding: list[list[tuple[int, float]]] = [[] for _ in part.groups]
@@ -134,8 +146,9 @@ class _Filling:
         drawn = [(index, self.part.groups[n].net_l) for n, index in run.containers.items()]
         extra = [(index, self.products[code].net_l) for code, index in run.surplus.items()]
         mip.row([*drawn, *extra, (run.litres, -1.0)], low=0.0, high=0.0)
-        mip.row([(run.litres, 1.0), (run.on, -shape.sure_smallest_l)], low=0.0)
-        mip.row([(run.litres, 1.0), (run.on, -shape.largest_l)], high=0.0)
+        least_l, most_l = (shape.sure_smallest_l, shape.largest_l) if self.freely else (taken.least_l, taken.most_l)
+        mip.row([(run.litres, 1.0), (run.on, -least_l)], low=0.0)
+        mip.row([(run.litres, 1.0), (run.on, -most_l)], high=0.0)
         return run
 
     def _hold(self, containers: dict[int, int], n: int, late_h: float) -> None:
@@ -151,15 +164,21 @@ class _Filling:
         twice = [run for run in runs if run.taken.shape.again is not None]
         yield from ([run] for run in twice if not run.taken.course.in_pan)
         poured = [run for run in twice if run.taken.course.in_pan]
-        by_kind: dict[int, list[_Run]] = {}
-        for run in sorted(poured, key=lambda run: (run.is_more, run.taken.course.reduced_h), reverse=True):
-            by_kind.setdefault(run.taken.shape.cell.kind, []).append(run)
-        for kinds in self.pools:
-            pool = [by_kind[kind].pop() for kind in kinds if by_kind.get(kind)]
-            if pool:
-                yield pool
-        for rest in by_kind.values():
-            yield from ([run] for run in rest)
+        free = sorted(poured, key=lambda run: (run.is_more, run.taken.course.reduced_h, run.taken.least_l))
+        members: list[list[_Run]] = [[] for _ in self.pools]
+        wanted = [(member, n) for n, pool in enumerate(self.pools) for member in pool]
+        for (kind, least_l), n in sorted(wanted, key=lambda each: each[0][1], reverse=True):  # the largest draws first
+            found = (
+                run
+                for run in free
+                if run.taken.shape.cell.kind == kind and (self.freely or run.taken.least_l >= least_l)
+            )
+            run = next(found, None)
+            if run is not None:
+                free.remove(run)
+                members[n].append(run)
+        yield from (pool for pool in members if pool)
+        yield from ([run] for run in free)
 
     def _kettle(self, runs: list[_Run]) -> _Kettle:
         kettle = _Kettle(runs)
@@ -170,15 +189,30 @@ class _Filling:
         used = self.mip.variable(cost=self.measure.reduction, high=1.0, whole=True)
         filled = [(index, -self.part.groups[n].net_l) for n, index in kettle.containers.items()]
         self.mip.row([*((self._gift(run), 1.0) for run in runs), *filled], low=0.0)
+        if runs[0].taken.course.in_pan:
+            self.mip.row(self._poured(runs), high=self.part.pan_l[1])
         self.mip.row([*((index, 1.0) for index in kettle.containers.values()), (used, -1000.0)], high=0.0)
         return kettle
 
     def _gift(self, run: _Run) -> int:
         """Litres of reduction that a run gives."""
         gift, again = self.mip.variable(), run.taken.shape.again
-        for line in again.surely if again is not None else ():
+        if again is None:
+            return gift
+        own = next((each for each in again.fills if each.least_l == each.most_l == run.taken.most_l), None)
+        if own is not None and not self.freely and run.taken.least_l == run.taken.most_l:
+            self.mip.row([(gift, 1.0), (run.on, -own.gives_l)], high=0.0)
+            return gift
+        for line in again.surely:
             self.mip.row([(gift, 1.0), (run.on, -line.base), (run.litres, -line.per_l)], high=0.0)
         return gift
+
+    def _poured(self, runs: Iterable[_Run]) -> Iterable[tuple[int, float]]:
+        """What is in the pan of runs that are poured over together."""
+        for run in runs:
+            again = run.taken.shape.again
+            if again is not None:
+                yield from ((run.on, again.liquor_l.base), (run.litres, again.liquor_l.per_l))
 
     def _read(self, runs: Sequence[_Run], kettles: Sequence[_Kettle], values: Sequence[float]) -> Filled:
         queues = [units_of(group.needs, self.products) for group in self.part.groups]

@@ -6,29 +6,25 @@ is left out only makes the program's answer smaller.
 
 from __future__ import annotations
 
-import itertools
 import math
 import time
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import TypeVar
 
+from production.domain.batches.alone import Alone
 from production.domain.batches.cells import Line, PotKind, pot_kinds
 from production.domain.batches.courses import Course, Span
+from production.domain.batches.flow import Terms, late_for, serve_broths, serve_reductions, wanted_reductions
 from production.domain.batches.highs import Mip
-from production.domain.batches.parts import Group, Part
-from production.domain.batches.prices import MOST_POOLED, Measure
-from production.domain.batches.shapes import Again, Shape, packed_l
+from production.domain.batches.parts import Part
+from production.domain.batches.prices import MOST_POOLED, MOST_RUNS, Measure
+from production.domain.batches.shapes import Shape, packed_l
 from production.domain.kitchen import Week
 
-K = TypeVar("K")
 Cancelled = Callable[[], bool]
-Terms = list[tuple[int, float]]
-_MOST_RUNS = 100.0
 _GAP_SHARE = 1e-3
-_LONG_H = 1e6
 _ALONE_SHARE = 0.7  # of the time, for each formula as if it had the kitchen for itself (own choice)
 _HAIR_SHARE = 1e-7  # a bound is taken as so much less, for the solver's tolerances
 
@@ -41,14 +37,15 @@ def least(
     *,
     seconds: float,
     seed: int = 0,
+    proven: Mapping[str, float] | None = None,
     cancelled: Cancelled | None = None,
 ) -> float:
     """What no plan of a week counts less than.
 
     Equation: the greatest of: the sum of what each formula alone counts at the least; the linear relaxation of all
         together, each formula no less than alone; the dual bound of the same with whole runs.
-    Units: week, parts, spans, measure (records), seconds [s], seed (count), cancelled (asks whether to stop); returns
-        what is measured.
+    Units: week, parts, spans, measure (records), seconds [s], seed (count), proven (what some formulas are known to
+        count at the least alone, by code), cancelled (asks whether to stop); returns what is measured.
     Valid: parts of the week; 0 as long as nothing is known.
     Errors: none.
     Source: lot sizing in periods and its relaxations, standard methods of operations research, from memory.
@@ -61,19 +58,19 @@ def least(
     alone: list[float] = []
     parts = sorted(parts, key=lambda part: (bool(part.nets_l), len(part.groups)))  # the easiest first
     for n, part in enumerate(parts):
-        joint = Joint(week, kinds, spans, measure)
-        joint.add(part, alone=True)
-        joint.limit(alone=True)
         own_s = left_s(_ALONE_SHARE) / (len(parts) - n)
-        alone.append(_sure(joint.mip, seconds=own_s, seed=seed, cancelled=cancelled))
+        known = proven.get(part.code) if proven else None
+        if known is None:
+            known = _sure(Alone(part, measure, surely=False).mip, seconds=own_s, seed=seed, cancelled=cancelled)
+        alone.append(known)
     apart = math.fsum(alone)
     joint = Joint(week, kinds, spans, measure)
     for part, at_least in zip(parts, alone, strict=True):
         first = len(joint.mip.cost)
         joint.add(part)
-        own = [(n, joint.mip.cost[n]) for n in range(first, len(joint.mip.cost)) if joint.mip.cost[n]]
-        if own and at_least > 0.0:
-            joint.mip.row(own, low=at_least)
+        counted = [(n, joint.mip.cost[n]) for n in range(first, len(joint.mip.cost)) if joint.mip.cost[n]]
+        if counted and at_least > 0.0:
+            joint.mip.row(counted, low=at_least)
     joint.limit()
     together = joint.mip.least(seconds=left_s(1.0), seed=seed, gap_share=_GAP_SHARE, cancelled=cancelled)
     return max(apart, together * (1.0 - _HAIR_SHARE)) if math.isfinite(together) else apart
@@ -86,7 +83,19 @@ def _sure(mip: Mip, *, seconds: float, seed: int, cancelled: Cancelled | None) -
         kept, mip.whole = mip.whole, [False] * len(mip.whole)
         found = mip.least(seconds=seconds, seed=seed)
         mip.whole = kept
-    return max(0.0, found * (1.0 - _HAIR_SHARE)) if math.isfinite(found) else 0.0
+    return surely_least(found)
+
+
+def surely_least(bound: float) -> float:
+    """A bound without what the tolerances of the solver may have added.
+
+    Equation: max(0, bound x (1 - 1e-7)); 0 where there is none.
+    Units: bound (what is measured); returns the same.
+    Valid: any.
+    Errors: none.
+    Source: own choice.
+    """
+    return max(0.0, bound * (1.0 - _HAIR_SHARE)) if math.isfinite(bound) else 0.0
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -99,26 +108,6 @@ class Limit:
     until_h: float = math.inf
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pool:
-    """Second draws of pots of some kinds that may be reduced together, with the place of how often."""
-
-    part: Part
-    kinds: tuple[int, ...]
-    count: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Choice:
-    """A course that runs of a shape may take, with the places of their number and of their litres."""
-
-    part: Part
-    shape: Shape
-    course: Course
-    runs: int
-    litres: int
-
-
 @dataclass(slots=True)
 class _Formula:
     """Where the draws of a formula go."""
@@ -129,7 +118,7 @@ class _Formula:
     given: Terms = field(default_factory=list)  # reduction, by all runs
     packed: Terms = field(default_factory=list)  # the same in whole containers
     twice: Terms = field(default_factory=list)  # runs whose reduction is made in their own pot
-    poured: dict[tuple[int, int], Terms] = field(default_factory=lambda: defaultdict(list))  # by span and kind of pot
+    poured: dict[int, Terms] = field(default_factory=lambda: defaultdict(list))  # runs, by span
     liquor: dict[int, Terms] = field(default_factory=lambda: defaultdict(list))  # their litres
     pooled: dict[int, Terms] = field(default_factory=lambda: defaultdict(list))  # and what they give
 
@@ -141,92 +130,50 @@ class Joint:
         self.week, self.kinds, self.spans, self.measure = week, kinds, spans, measure
         self.mip = Mip()
         self.totals: list[tuple[int, int]] = []  # runs and litres of each shape
-        self.choices: list[Choice] = []
-        self.pools: list[Pool] = []
         self.shared: dict[Limit, Terms] = defaultdict(list)
         self.late: Terms = []
-        self.alone = self.whole = self.exact = False
         self.cold_h = math.inf  # in which any first draw is cold at the least
 
-    def add(self, part: Part, *, alone: bool = False, exact: bool = False) -> None:
-        """Add the runs of a formula and the flow of their draws to its needs.
-
-        Alone it takes the best courses only. To be exact, containers are whole, and second draws give what they surely
-        give.
-        """
-        self.alone, self.whole, self.exact = alone, alone or exact, exact
+    def add(self, part: Part) -> None:
+        """Add the runs of a formula and the flow of their draws to its needs."""
         formula = _Formula(part)
         self.cold_h = min(self.cold_h, part.ways.cold_h)
         for shape in part.shapes:
-            courses = part.ways.courses(shape)
-            self._add_shape(formula, shape, self._best(part, courses) if alone else courses)
-        broths = [group for group in part.groups if group.is_broth]
-        for draws in formula.cold.values():
-            surplus = self.mip.variable(cost=self.measure.surplus_l * part.step_l, whole=self.whole)
-            draws.append((surplus, -part.step_l))
-        self._serve(broths, formula.cold, lambda late, n: late[n])
-        for draws in formula.cold.values():
-            self.mip.row(draws, low=0.0, high=0.0)  # a draw is served or is surplus, and nothing else
+            self._add_shape(formula, shape)
+        self.late += serve_broths(self.mip, part, formula.cold, self.measure, whole=False)
         self._reduce(formula)
 
-    def _best(self, part: Part, courses: Iterable[Course]) -> list[Course]:
-        """Courses that no other is as good as for every need: with the kitchen for itself a run takes one of them."""
-        kept: list[tuple[bool, tuple[float, ...], Course]] = []
-        late = [(course.in_pan, (*self._late(part, course), course.reduced_h), course) for course in courses]
-        for in_pan, all_late, course in sorted(late, key=lambda each: sum(min(_LONG_H, late) for late in each[1])):
-            as_good = (other for is_in, other, _ in kept if is_in == in_pan)
-            if not any(all(a <= b for a, b in zip(other, all_late, strict=True)) for other in as_good):
-                kept.append((in_pan, all_late, course))
-        return [course for *_, course in kept]
-
-    def _add_shape(self, formula: _Formula, shape: Shape, courses: Iterable[Course]) -> None:
+    def _add_shape(self, formula: _Formula, shape: Shape) -> None:
         """Whole runs of a shape; each takes one of the courses, and so do its litres.
 
         Of many courses each may be taken by parts of runs, which is easier to solve and only makes the answer smaller.
         """
-        runs = self.mip.variable(whole=True, high=_MOST_RUNS)
+        runs = self.mip.variable(whole=True, high=MOST_RUNS)
         litres = self.mip.variable()
         self.totals.append((runs, litres))
         all_runs, all_litres = [(runs, -1.0)], [(litres, -1.0)]
-        for course in courses:
+        for course in formula.part.ways.courses(shape):
             n, drawn = self._add_course(shape)
-            self.choices.append(Choice(part=formula.part, shape=shape, course=course, runs=n, litres=drawn))
-            if self.whole:  # each draw fills whole containers
-                steps = self.mip.variable(whole=True)
-                self.mip.row([(drawn, 1.0), (steps, -formula.part.step_l)], low=0.0, high=0.0)
             all_runs.append((n, 1.0))
             all_litres.append((drawn, 1.0))
             self._hold(shape, course, n, drawn)
-            formula.cold[self._late(formula.part, course)].append((drawn, 1.0))
+            formula.cold[late_for(formula.part, course)].append((drawn, 1.0))
             self._give(formula, shape, course, n, drawn)
         self.mip.row(all_runs, low=0.0, high=0.0)
         self.mip.row(all_litres, low=0.0, high=0.0)
         if shape.again is not None:
             given = self.mip.variable()
             formula.given.append((given, 1.0))
-            for line in self._gifts(
-                shape.again
-            ):  # no run gives more than any of the lines says, so neither do all together
+            for line in shape.again.gives:  # no run gives more than any of the lines says, so neither do all together
                 self.mip.row([(given, 1.0), (runs, -line.base), (litres, -line.per_l)], high=0.0)
 
     def _add_course(self, shape: Shape) -> tuple[int, int]:
         cost = self.measure.run + (self.measure.second if shape.again is not None else 0.0)
-        runs = self.mip.variable(cost=cost + self.measure.kwh * shape.kwh.base, whole=self.whole, high=_MOST_RUNS)
+        runs = self.mip.variable(cost=cost + self.measure.kwh * shape.kwh.base, high=MOST_RUNS)
         litres = self.mip.variable(cost=self.measure.kwh * shape.kwh.per_l)
-        smallest_l = shape.sure_smallest_l if self.exact else shape.smallest_l
-        self.mip.row([(litres, 1.0), (runs, -smallest_l)], low=0.0)
+        self.mip.row([(litres, 1.0), (runs, -shape.smallest_l)], low=0.0)
         self.mip.row([(litres, 1.0), (runs, -shape.largest_l)], high=0.0)
         return runs, litres
-
-    def _late(self, part: Part, course: Course) -> tuple[float, ...]:
-        """How late each broth would be that this course serves; for ever where it would be too old."""
-        return tuple(
-            max(0.0, max(course.cold_from_h, group.not_before_h) - group.leaves_h)
-            if course.cold_until_h >= group.not_before_h
-            else math.inf
-            for group in part.groups
-            if group.is_broth
-        )
 
     def _hold(self, shape: Shape, course: Course, runs: int, litres: int) -> None:
         """Pots and hands that a course takes in each span."""
@@ -250,11 +197,11 @@ class Joint:
         again = shape.again
         if again is None:
             return
-        gift = _times(self._gifts(again)[-1], runs, litres)
+        gift = _times(again.gives[-1], runs, litres)
         formula.reduced[course.reduced_h] += gift
         if course.in_pan:
-            span = 0 if self.alone else course.spans[-1]  # alone, a run may stand for one in another span
-            formula.poured[span, shape.cell.kind].append((runs, 1.0))
+            span = course.spans[-1]
+            formula.poured[span].append((runs, 1.0))
             formula.liquor[span] += _times(again.liquor_l, runs, litres)
             formula.pooled[span] += gift
         else:
@@ -264,46 +211,13 @@ class Joint:
             formula.packed.append((whole, 1.0))
             formula.twice.append((runs, 1.0))
 
-    def _gifts(self, again: Again) -> tuple[Line, ...]:
-        """Lines that say how much a second draw gives."""
-        return again.surely if self.exact else again.gives
-
-    def _serve(
-        self,
-        groups: Sequence[Group],
-        draws: Mapping[K, Terms],
-        late_of: Callable[[K, int], float],
-    ) -> None:
-        """Every need is served by something that is cold at some time, or not made; wishes may stay."""
-        for n, group in enumerate(groups):
-            terms: Terms = []
-            for key, taken in draws.items():
-                late_h = late_of(key, n)
-                if late_h < math.inf:
-                    each_h = 0.0 if group.is_wish else group.weight_share * late_h / group.containers
-                    terms.append((self._container(group, self.measure.late_h * each_h), 1.0))
-                    taken.append((terms[-1][0], -group.net_l))
-                    self.late += [(terms[-1][0], each_h)] if each_h else []
-            if self.measure.unmade is not None and not group.is_wish:
-                cost = self.measure.unmade * group.weight_share / group.containers
-                terms.append((self._container(group, cost), 1.0))
-            if terms:  # what nothing can serve is no part of the bargain
-                self.mip.row(terms, low=0.0 if group.is_wish else group.containers, high=group.containers)
-
-    def _container(self, group: Group, cost: float) -> int:
-        """So many containers of a group."""
-        return self.mip.variable(cost=cost, high=group.containers, whole=self.whole)
-
     def _reduce(self, formula: _Formula) -> None:
         """Second draws give what is wanted of reductions, alone or up to three together in a pan."""
-        reductions = [group for group in formula.part.groups if not group.is_broth and not group.is_wish]
+        reductions = wanted_reductions(formula.part)
         if not reductions:
             return
-        before = {key: len(terms) for key, terms in formula.reduced.items()}
-        self._serve(reductions, formula.reduced, lambda ready_h, n: max(0.0, ready_h - reductions[n].leaves_h))
-        served = [term for key, terms in formula.reduced.items() for term in terms[before[key] :]]
-        for terms in formula.reduced.values():
-            self.mip.row(terms, low=0.0)
+        late, served = serve_reductions(self.mip, reductions, formula.reduced, self.measure, whole=False)
+        self.late += late
         self.mip.row([*formula.given, *served], low=0.0)
         for span in formula.liquor:
             formula.packed.append((self._pools(formula, span), 1.0))
@@ -313,41 +227,28 @@ class Joint:
 
     def _pools(self, formula: _Formula, span: int) -> int:
         """What pools of a span give: they are poured over in one minute, and each fills whole containers."""
-        pots = {each.cell.kind: each.again for each in formula.part.shapes if each.again is not None}
-        members: dict[int, Terms] = {kind: list(terms) for (at, kind), terms in formula.poured.items() if at == span}
+        most_l = max(each.again.most_l for each in formula.part.shapes if each.again is not None)
+        members: Terms = list(formula.poured[span])
         filled = self.mip.variable()
         packed: Terms = [(filled, 1.0)]
         room: Terms = list(formula.liquor[span])
-        for pool in self._compositions(pots):
-            pools = self.mip.variable(cost=self.measure.reduction, whole=True, high=_MOST_RUNS)
-            self.pools.append(Pool(part=formula.part, kinds=pool, count=pools))
-            for kind in pool:
-                members[kind].append((pools, -1.0))
-            packed.append((pools, -packed_l(sum(pots[kind].most_l for kind in pool), formula.part.nets_l)))
+        for count in range(1, MOST_POOLED + 1):
+            pools = self.mip.variable(cost=self.measure.reduction, whole=True, high=MOST_RUNS)
+            members.append((pools, -float(count)))
+            packed.append((pools, -packed_l(count * most_l, formula.part.nets_l)))
             room.append((pools, -formula.part.pan_l[1]))
-        if self.alone:
-            for terms in members.values():
-                self.mip.row(terms, low=0.0, high=0.0)
-        else:
-            self.mip.row([term for terms in members.values() for term in terms], high=0.0)
+        self.mip.row(members, high=0.0)
         self.mip.row(room, high=0.0)  # no pan holds more
         self.mip.row(packed, high=0.0)
         self.mip.row([(filled, 1.0), *((n, -each) for n, each in formula.pooled[span])], high=0.0)
         return filled
 
-    def _compositions(self, pots: Mapping[int, Again]) -> Iterable[tuple[int, ...]]:
-        """Kinds of pots whose second draws may be in a pan together; beside others only how many counts."""
-        best = max(pots, key=lambda kind: pots[kind].most_l)
-        for count in range(1, MOST_POOLED + 1):
-            yield from itertools.combinations_with_replacement(pots, count) if self.alone else [(best,) * count]
-
-    def limit(self, *, alone: bool = False) -> None:
-        """Rows of what all formulas share; one that has the kitchen for itself shares only how late all may be."""
+    def limit(self) -> None:
+        """Rows of what all formulas share."""
         if self.measure.most_late_h < math.inf:
             self.mip.row(self.late, high=self.measure.most_late_h)
-        if not alone:
-            for limit in sorted(self.shared):
-                self.mip.row(self.terms_of(limit), high=self.amount_of(limit))
+        for limit in sorted(self.shared):
+            self.mip.row(self.terms_of(limit), high=self.amount_of(limit))
 
     def terms_of(self, limit: Limit) -> Terms:
         """What runs take of something shared."""

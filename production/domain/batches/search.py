@@ -6,11 +6,11 @@ import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from production.domain.batches.cells import pot_kinds
-from production.domain.batches.containers import Filled, Taken, fill_containers
+from production.domain.batches.alone import Alone
+from production.domain.batches.containers import Filled, Member, Taken, fill_containers
 from production.domain.batches.content import Batch, Sizing
 from production.domain.batches.floor import cost_of, kwh_of
-from production.domain.batches.joint import Joint, least
+from production.domain.batches.joint import least, surely_least
 from production.domain.batches.parts import Part, Parts, Quickest, parts_of
 from production.domain.batches.prices import COST, MOST_POOLED
 from production.domain.batches.units import coded
@@ -54,6 +54,14 @@ class Found:
     sizing: Sizing
 
 
+@dataclass(frozen=True, slots=True)
+class _Cheapest:
+    """The cheapest runs of a formula, and what any cost at the least if that is known."""
+
+    filled: Filled
+    proven: float | None
+
+
 def search_sizes(
     *,
     week: Week,
@@ -80,16 +88,25 @@ def search_sizes(
     known = parts_of(week=week, demand=demand, parameters=parameters, coolable_l=coolable_l, quickest=quickest)
     products = {each.code: each for each in week.products}
     left = {part.code: [n for n in left_by_rule if products[n.product].formula == part.code] for part in known.parts}
+    cheapest = _chosen(known, products, search)
     chosen = {
-        code: filled
-        for code, filled in _chosen(week, known, products, search).items()
-        if _ordered(filled.left) <= _ordered(left[code])
+        code: each.filled for code, each in cheapest.items() if _ordered(each.filled.left) <= _ordered(left[code])
     }
+    proven = {code: each.proven for code, each in cheapest.items() if each.proven is not None}
     if not chosen:
         return None
     outside = [batch for batch in by_rule if batch.formula not in chosen]
     seconds = search.left_s(_BOUND_UNTIL_SHARE)
-    bound = least(week, known.parts, known.spans, COST, seconds=seconds, seed=search.seed, cancelled=search.cancelled)
+    bound = least(
+        week,
+        known.parts,
+        known.spans,
+        COST,
+        seconds=seconds,
+        seed=search.seed,
+        proven=proven,
+        cancelled=search.cancelled,
+    )
     others = (need for need in left_by_rule if products[need.product].formula not in chosen)
     return _found(list(chosen.values()), outside, tuple(others), bound, search)
 
@@ -99,57 +116,73 @@ def _ordered(needs: Iterable[Need]) -> int:
     return sum(need.containers for need in needs if not need.is_wish)
 
 
-def _chosen(week: Week, known: Parts, products: Mapping[str, Product], search: Search) -> dict[str, Filled]:
+def _chosen(known: Parts, products: Mapping[str, Product], search: Search) -> dict[str, _Cheapest]:
     """The runs of each formula; of those for which time is up there are none."""
-    found: dict[str, Filled] = {}
+    found: dict[str, _Cheapest] = {}
     easiest_first = sorted(known.parts, key=lambda part: (bool(part.nets_l), len(part.groups)))
     for n, part in enumerate(easiest_first):  # what they leave of their time is for the others
         if search.is_over:
             break
         seconds = search.left_s(_RUNS_SHARE) / (len(easiest_first) - n)
-        filled = _cheapest(week, known, part, products, search, seconds)
-        if filled is not None:
-            found[part.code] = filled
+        cheapest = _cheapest(part, products, search, seconds)
+        if cheapest is not None:
+            found[part.code] = cheapest
     return found
 
 
-def _cheapest(
-    week: Week, known: Parts, part: Part, products: Mapping[str, Product], search: Search, seconds: float
-) -> Filled | None:
-    """The runs of a formula, poured together as they were chosen, or three by three of those that are alike."""
-    joint = Joint(week, pot_kinds(week=week), known.spans, COST)
-    joint.add(part, alone=True, exact=True)
-    answer = joint.mip.solve(
+def _cheapest(part: Part, products: Mapping[str, Product], search: Search, seconds: float) -> _Cheapest | None:
+    """The runs of a formula just as they were chosen; where whole containers do not fill these, with other fills."""
+    began_s = time.monotonic()
+    alone = Alone(part, COST, surely=True)
+    answer = alone.mip.solve(
         seconds=_CHOICE_SHARE * seconds, seed=search.seed, gap_share=_GAP_SHARE, cancelled=search.cancelled
     )
     if answer is None:
         return None
-    counts = [(each, round(answer.values[each.runs])) for each in joint.choices]
-    taken = [Taken(shape=each.shape, course=each.course, runs=count) for each, count in counts if count]
-    poured = [pool.kinds for pool in joint.pools for _ in range(round(answer.values[pool.count]))]
+    counts = [(each, round(answer.values[each.runs])) for each in alone.choices]
+    taken = [
+        Taken(shape=each.shape, course=each.course, runs=count, least_l=each.least_l, most_l=each.most_l)
+        for each, count in counts
+        if count
+    ]
+    pools = [pool for pool, at in alone.pools for _ in range(round(answer.values[at]))]
+    poured = [[(kind, alone.fills[kind][place].least_l) for kind, place in pool.members] for pool in pools]
     best: Filled | None = None
-    ways = [poured, list(_by_threes(taken))] if poured else [[]]
-    for pools in ways:
+    alike = _alike(taken)
+    for runs, ways, freely in ((taken, poured, False), (alike, poured, True), (alike, list(_by_threes(alike)), True)):
+        if best is not None and (_cost(best) <= answer.objective * (1.0 + _GAP_SHARE) or not part.nets_l):
+            break
         filled = fill_containers(
             part,
-            taken,
+            runs,
             COST,
             products,
-            pools=pools,
-            seconds=(1.0 - _CHOICE_SHARE) * seconds / len(ways),
+            pools=ways,
+            freely=freely,
+            seconds=max(0.0, seconds - (time.monotonic() - began_s)) / (2.0 if freely else 1.0),
             seed=search.seed,
             cancelled=search.cancelled,
         )
         if filled is not None and (best is None or _cost(filled) < _cost(best)):
             best = filled
-    return best
+    proven = surely_least(answer.bound) if alone.is_exact else None
+    return None if best is None else _Cheapest(best, proven)
 
 
-def _by_threes(taken: Iterable[Taken]) -> Iterable[tuple[int, ...]]:
+def _alike(taken: Iterable[Taken]) -> list[Taken]:
+    """Runs of a shape on a course together, whatever their fills."""
+    found: dict[tuple[int, int], Taken] = {}
+    for each in taken:
+        key = id(each.shape), id(each.course)
+        found[key] = replace(each, runs=each.runs + (found[key].runs if key in found else 0))
+    return list(found.values())
+
+
+def _by_threes(taken: Iterable[Taken]) -> Iterable[list[Member]]:
     """Pools of three alike, and what is left over together; with one run more of each choice."""
     poured = sorted(each.shape.cell.kind for each in taken if each.course.in_pan for _ in range(each.runs + 1))
     for n in range(0, len(poured), MOST_POOLED):
-        yield tuple(poured[n : n + MOST_POOLED])
+        yield [(kind, 0.0) for kind in poured[n : n + MOST_POOLED]]
 
 
 def _cost(filled: Filled) -> float:

@@ -14,10 +14,21 @@ from production.domain.kitchen import Formula, Pot, SecondDraw, TaskMinutes, Wee
 from production.domain.parameters import ParameterSet
 
 HOLD_H = 5.0 / 60.0  # the shortest hot hold
-_SAMPLES = 7  # fills at which a run is worked out (own choice)
+_SAMPLES = 7  # fills at which a run is worked out where its containers allow more of them than (own choice)
+_EVERY = 16
 _NEAR_L = 0.25  # two fills so near to each other show how steep a curve is between them (own choice)
 _NANO = 1e9
 _ROUNDING_L = 1e-5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fill:
+    """First draws between two litres, and the reduction that comes of their second."""
+
+    least_l: float
+    most_l: float
+    gives_l: float  # none gives more; where it is one fill only, it gives this
+    liquor_l: float  # no second draw is less
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +46,7 @@ class Again:
     most_l: float  # no more than that of any run
     packed_l: float  # of one run by itself, in whole containers
     liquor_l: Line
+    fills: tuple[Fill, ...]  # all that give any reduction, by litres
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +97,10 @@ def shapes_of(
     largest_l = step_l * math.floor(cell.largest_l / step_l + HAIR_L)
     if smallest_l > largest_l:
         return
-    at = _samples(max(smallest_l, cell.smallest_l), min(largest_l, cell.largest_l))
+    low, high = max(smallest_l, cell.smallest_l), min(largest_l, cell.largest_l)
+    steps = round((high - low) / step_l)
+    every = steps < _EVERY
+    at = [low + (high - low) * n / max(1, steps) for n in range(steps + 1)] if every else _samples(low, high)
     tasks = week.kitchen.tasks
 
     def charges(simmer_h: float, second_h: float | None) -> list[Charge | None]:
@@ -106,12 +121,32 @@ def shapes_of(
     )
     yield once
     second = formula.second_draw
-    if second is None or not nets_l or not cell.seconds:
+    if second is None or not nets_l:
         return
+
+    def is_known(litres: float) -> bool:
+        again_h = second.simmer_min_h
+        return _charge(week, parameters, formula, pot, litres, formula.simmer_min_h, again_h) is not None
+
+    at = sorted({*at, *_edges(at, step_l, is_known)})
     twice = charges(formula.simmer_min_h, second.simmer_min_h)
     given = _given_l(formula, second, at, charges)
     if max(given) > 0.0 and any(each is not None for each in twice):
-        yield replace(once, kwh=_kwh_of_both(cell, at), again=_again(tasks, second, at, twice, given, nets_l))
+        again = _again(tasks, second, at, twice, given, nets_l, every=every)
+        yield replace(once, kwh=_kwh_of_both(cell, at), again=again)
+
+
+def _edges(at: Sequence[float], step_l: float, is_known: Callable[[float], bool]) -> Iterable[float]:
+    """The first and the last fill that goes into the pot, where others of those looked at do not."""
+    for low, high in itertools.pairwise(at):
+        known = is_known(low), is_known(high)
+        if known[0] == known[1]:
+            continue
+        outside, inside = (0, round((high - low) / step_l)) if known[1] else (round((high - low) / step_l), 0)
+        while abs(inside - outside) > 1:
+            middle = (inside + outside) // 2
+            inside, outside = (middle, outside) if is_known(low + middle * step_l) else (inside, middle)
+        yield low + inside * step_l
 
 
 def _samples(low: float, high: float) -> list[float]:
@@ -178,6 +213,8 @@ def line_below(points: Sequence[tuple[float, float]]) -> Line:
 
 def _kwh_of_both(cell: Cell, at: Sequence[float]) -> Line:
     """Energy of a run drawn twice: below each of the pieces that its cost is reckoned with."""
+    if not cell.seconds:
+        return cell.kwh
     low, high = at[0], at[-1]
     found = [(low, cell.seconds[0].kwh.at(low)), (high, cell.seconds[-1].kwh.at(high))]
     for this, following in itertools.pairwise(cell.seconds):
@@ -210,8 +247,11 @@ def _again(
     charges: Sequence[Charge | None],
     given: Sequence[float],
     nets_l: Sequence[float],
+    *,
+    every: bool,
 ) -> Again:
-    bending = _bending_down(list(zip(at, given, strict=True)))
+    points = list(zip(at, given, strict=True))
+    bending = _bending_down(points)
     level = Line(base=given[-1], per_l=0.0)
 
     def poured_l(each: Charge) -> float:
@@ -222,21 +262,41 @@ def _again(
         if made is None:
             return 0.0
         portioned_min = tasks.portion_base_min + tasks.portion_min_per_l * made.litres
-        return (max(tasks.finish_min, made.reduce_min) + portioned_min) / 60.0
+        return (made.reduce_min + portioned_min) / 60.0
 
+    gives = tuple(lines_over(points) if every else _lines_above(points))
+    surely = tuple(through((a, b), [x, y]) for (a, x), (b, y) in itertools.pairwise(bending)) or (level,)
+    liquor_l = _below(at, charges, poured_l)
     return Again(
         refill_h=_below(at, charges, lambda each: (tasks.refill_min + each.second_heat_up_min) / 60.0),
         simmer_h=_shortest_h(second.simmer_min_h, second.simmer_max_h),
         simmer_most_h=second.simmer_max_h,
         draw_h=_below(at, charges, lambda each: _draw_h(tasks).at(poured_l(each))),
         reduce_h=_below(at, charges, reduced_h),
-        gives=tuple(_lines_above(list(zip(at, given, strict=True)))),
-        surely=tuple(through((a, b), [x, y]) for (a, x), (b, y) in itertools.pairwise(bending)) or (level,),
+        gives=gives,
+        surely=surely,
         surely_from_l=bending[0][0],
         most_l=max(given),
         packed_l=packed_l(max(given), nets_l),
-        liquor_l=_below(at, charges, poured_l),
+        liquor_l=liquor_l,
+        fills=tuple(each for each in _fills(points, gives, liquor_l, every=every) if each.gives_l > 0.0),
     )
+
+
+def _fills(
+    points: Sequence[tuple[float, float]], gives: Sequence[Line], liquor_l: Line, *, every: bool
+) -> Iterable[Fill]:
+    """Each fill that whole containers make; where these are too many, the stretches between those looked at."""
+    grows = all(this <= then for (_, this), (_, then) in itertools.pairwise(points))
+    edges = [*points[:-1:2], points[-1]]  # beside each but the first is a near one
+    for (least_l, given), (most_l, _) in ((each, each) for each in points) if every else itertools.pairwise(edges):
+        above_l = min(line.at(most_l) for line in gives) if grows else max(each for _, each in points)
+        yield Fill(
+            least_l=least_l,
+            most_l=most_l,
+            gives_l=given if every else above_l,
+            liquor_l=max(0.0, min(liquor_l.at(least_l), liquor_l.at(most_l))),
+        )
 
 
 def _bending_down(points: list[tuple[float, float]]) -> list[tuple[float, float]]:
@@ -244,6 +304,28 @@ def _bending_down(points: list[tuple[float, float]]) -> list[tuple[float, float]
     slopes = [(y - x) / (b - a) for (a, x), (b, y) in itertools.pairwise(points)]
     steeper = [n + 1 for n, (this, then) in enumerate(itertools.pairwise(slopes)) if then > this + 1e-9]
     return points[max(steeper, default=0) :]
+
+
+def lines_over(points: Sequence[tuple[float, float]]) -> Iterable[Line]:
+    """The fewest straight lines above every point, along those that stick out.
+
+    Equation: the upper half of the convex hull.
+    Units: points (litres [L], any quantity); returns lines in the same.
+    Valid: at least one point, by litres.
+    Errors: none.
+    Source: Andrew's monotone chain (1979), from memory.
+    """
+    over: list[tuple[float, float]] = []
+    for c, z in points:
+        while len(over) > 1 and (over[-1][1] - over[-2][1]) * (c - over[-2][0]) <= (z - over[-2][1]) * (
+            over[-1][0] - over[-2][0]
+        ):
+            over.pop()
+        over.append((c, z))
+    for (a, x), (b, y) in itertools.pairwise(over):
+        yield through((a, b), [x, y])
+    if len(over) == 1:
+        yield Line(base=over[0][1], per_l=0.0)
 
 
 def _lines_above(points: Sequence[tuple[float, float]]) -> Iterable[Line]:
@@ -261,9 +343,21 @@ def _lines_above(points: Sequence[tuple[float, float]]) -> Iterable[Line]:
 def packed_l(room_l: float, nets_l: Sequence[float]) -> float:
     """The most litres that whole containers of some sizes fill of a room.
 
-    Equation: the largest sum of sizes that does not exceed the room, in billionths: quarts are no whole millilitres.
+    Equation: the largest of packed_sizes.
     Units: room_l, nets_l [L]; returns [L].
     Valid: sizes of a millilitre and more; rooms of the reduction of one run.
+    Errors: none.
+    Source: as packed_sizes.
+    """
+    return packed_sizes(room_l, nets_l)[-1]
+
+
+def packed_sizes(room_l: float, nets_l: Sequence[float]) -> list[float]:
+    """All litres that whole containers of some sizes fill, none to begin with, up to a room.
+
+    Equation: all sums of sizes that do not exceed the room, in billionths: quarts are no whole millilitres.
+    Units: room_l, nets_l [L]; returns [L], growing.
+    Valid: sizes of a millilitre and more.
     Errors: none.
     Source: knapsack by counting up, a standard method, from memory.
     """
@@ -273,4 +367,4 @@ def packed_l(room_l: float, nets_l: Sequence[float]) -> float:
     while further:
         further = {filled + size for filled in further for size in sizes if filled + size <= room} - reached
         reached |= further
-    return max(reached) / _NANO
+    return [each / _NANO for each in sorted(reached)]
