@@ -3,10 +3,10 @@
 from dataclasses import dataclass, replace
 
 from production.drawing.canvas import Canvas, Size, Svg
-from production.drawing.measures import minutes_text, plain
+from production.drawing.measures import minutes_text
 from production.drawing.palette import GREY, HAIRLINE, INK, PAPER
 from production.drawing.run_bars import Row, bar_words, draw_pour, draw_row, rows_of
-from production.drawing.step_lanes import draw_lane, lane_words, most_of
+from production.drawing.step_lanes import amount, draw_lane, lane_words, most_of
 from production.drawing.timeline_content import LevelLane, PlanTimeline, Scale, StepLane
 from production.drawing.typeface import day_text, shorten, text_width_px, wrap
 
@@ -93,10 +93,11 @@ def plan_timeline(timeline: PlanTimeline, size: Size) -> Svg:
         x, end = scale.x(night.start_min), scale.x(night.end_min)
         canvas.rect(x, layout.head, end - x, layout.height - layout.head, fill=NIGHT)
     _calendar(canvas, scale, layout.head)
-    for row in (*layout.pots, *layout.devices):
-        draw_row(canvas, scale, row)
+    # Behind the bars, so that no name is struck through.
     for pour in timeline.pours:
         draw_pour(canvas, scale, pour, layout.pots)
+    for row in (*layout.pots, *layout.devices):
+        draw_row(canvas, scale, row)
     for lane, top in layout.steps:
         draw_lane(canvas, scale, lane, top, layout.step_px)
     _names(canvas, layout, scale.left)
@@ -119,6 +120,25 @@ def timeline_names(timeline: PlanTimeline) -> Svg:
     return canvas.finish(title=f"Lanes of {timeline.name}", facts=())
 
 
+def timeline_head(timeline: PlanTimeline, size: Size) -> Svg:
+    """Days and hours alone, to stay in sight while a timeline with many lanes is moved up."""
+    left = _label_room(timeline, size.medium)
+    layout = _layout(timeline, size)
+    canvas = Canvas(replace(size, height_px=layout.head))
+    canvas.rect(0, 0, size.width_px, layout.head, fill=PAPER)
+    _calendar(canvas, Scale(left=left, right=size.width_px - 1, timeline=timeline), layout.head)
+    canvas.line((0, layout.head - 0.5), (size.width_px, layout.head - 0.5), stroke=INK)
+    return canvas.finish(title=f"Days of {timeline.name}", facts=())
+
+
+def timeline_corner(timeline: PlanTimeline) -> Svg:
+    """What covers the meeting of names and days while both stay in sight."""
+    size = Size(width_px=_label_room(timeline, "page") - 2, height_px=0.0)
+    canvas = Canvas(replace(size, height_px=_layout(timeline, size).head))
+    canvas.rect(0, 0, canvas.size.width_px, canvas.size.height_px, fill=PAPER)
+    return canvas.finish(title=f"Corner of {timeline.name}", facts=())
+
+
 def _names(canvas: Canvas, layout: _Layout, room: float) -> None:
     small = canvas.size.small_px
     for row in (*layout.pots, *layout.devices):
@@ -127,7 +147,7 @@ def _names(canvas: Canvas, layout: _Layout, room: float) -> None:
     for lane, top in layout.steps:
         base = top + layout.step_px
         _lane_name(canvas, lane.name, top, layout.step_px - small, room)
-        canvas.text(0, base - 4, f"{plain(most_of(lane), 1)} {lane.unit}", size_px=small, fill=GREY)
+        canvas.text(0, base - 4, f"{amount(most_of(lane))} {lane.unit}", size_px=small, fill=GREY)
         canvas.line((0, base), (room, base), stroke=INK)
 
 
@@ -135,7 +155,7 @@ def _label_room(timeline: PlanTimeline, medium: str) -> float:
     size_px = 12.5 if medium == "page" else 10.0
     names = [lane.name for lane in (*timeline.pots, *timeline.devices)] + [steps.name for steps in timeline.steps]
     widest = max((text_width_px(name, size_px, 600) for name in names), default=0.0)
-    return min(widest, 110.0) + 12
+    return min(widest, 110.0) + 16
 
 
 def _calendar(canvas: Canvas, scale: Scale, head: float) -> None:
@@ -159,9 +179,9 @@ def _calendar(canvas: Canvas, scale: Scale, head: float) -> None:
 def _lane_name(canvas: Canvas, name: str, top: float, height: float, left: float) -> None:
     small = canvas.size.small_px
     most = max(1, int(height / (small * 1.15)))
-    lines = wrap(name, left - 8, small, 600)
+    lines = wrap(name, left - 12, small, 600)
     if len(lines) > most:
-        lines = (*lines[: most - 1], shorten("".join(lines[most - 1 :]) + "…", left - 8, small, 600))
+        lines = (*lines[: most - 1], shorten("".join(lines[most - 1 :]) + "…", left - 12, small, 600))
     y = top + height / 2 - len(lines) * small * 0.575 + small * 0.85
     for line in lines:
         canvas.text(0, y, line, size_px=small, weight=600)

@@ -22,6 +22,8 @@ LATE_EDGE_PX = 7.0
 LOCK_PX = 14.0
 MARK_PX = 14.0
 LINK_PX = 17.0
+CROWDED = 12  # lanes of one kind that all have their full height
+EMPTY_SHARE = 0.6
 OUT_OF_USE = "#d9dfe4"
 
 
@@ -42,11 +44,14 @@ class Row:
 
 
 def rows_of(lanes: tuple[BarLane, ...], top: float, track_px: float) -> tuple[list[Row], float]:
-    """The lanes one below the other, and where the last ends."""
+    """The lanes one below the other, and where the last ends. Among many lanes those that stay empty are low."""
     rows = []
+    crowded = len(lanes) > CROWDED
     for lane in lanes:
         tracks = _tracks(lane.bars)
         height = track_px * (max(tracks, default=0) + 1) + (BEFORE_PX if lane.before else 0.0)
+        if crowded and not (lane.bars or lane.before or lane.out_of_use):
+            height = track_px * EMPTY_SHARE
         rows.append(Row(lane, tracks, top, height, track_px))
         top += height
     return rows, top
@@ -146,7 +151,7 @@ def _label(canvas: Canvas, bar: TimelineBar, x: float, width: float, strip: tupl
         canvas.mark((right - 5, middle), bar.meaning, radius=4.5)
         right -= MARK_PX
     label = shorten(bar.label, right - left, small)
-    if not label:
+    if len(label) <= len(_code(bar)):
         label, left = _code_alone(bar, left, right, small)
     if bar.word and text_width_px(f"{bar.word} {bar.label}", small, 600) <= right - left:
         canvas.text(left, middle + small * 0.35, bar.word, size_px=small, weight=600)
@@ -155,9 +160,13 @@ def _label(canvas: Canvas, bar: TimelineBar, x: float, width: float, strip: tupl
         canvas.text(left, middle + small * 0.35, label, size_px=small)
 
 
+def _code(bar: TimelineBar) -> str:
+    return bar.label.split(" ", maxsplit=1)[0]
+
+
 def _code_alone(bar: TimelineBar, left: float, right: float, small: float) -> tuple[str, float]:
     """The first word of a label where there is room for nothing else, close to the edges."""
-    code = bar.label.split(" ", maxsplit=1)[0]
+    code = _code(bar)
     return (code, left - 2) if text_width_px(code, small) <= right - left + 4 else ("", left)
 
 

@@ -8,6 +8,7 @@ from production.drawing.palette import ACCENT, INK, MEANING_COLOUR
 from production.drawing.timeline_content import LaneStep, LevelLane, Scale, StepLane
 
 FILL = "#c3d0e2"
+LARGE = 100.0
 ROUNDING = 1e-9  # sums of powers and litres differ from their limit by no more than this
 
 
@@ -18,16 +19,21 @@ def most_of(lane: StepLane | LevelLane) -> float:
     return max((step.value for step in (*lane.used, *lane.available)), default=0.0)
 
 
+def amount(value: float) -> str:
+    """A number to one decimal, large ones whole."""
+    return plain(value, 0 if abs(value) >= LARGE else 1)
+
+
 def lane_words(lane: StepLane | LevelLane) -> str:
     """What the lane says, without its name."""
     if isinstance(lane, LevelLane):
         values = [point.value for point in lane.points]
         low, high = min(values, default=0.0), max(values, default=0.0)
-        return f"between {plain(low, 1)} and {plain(high, 1)} of {plain(lane.full, 1)} {lane.unit}"
+        return f"between {amount(low)} and {amount(high)} of {amount(lane.full)} {lane.unit}"
     most_used = max((step.value for step in lane.used), default=0.0)
     most = max((step.value for step in lane.available), default=0.0)
     over = ", more than there is at times" if _over_spans(lane) else ""
-    return f"at most {plain(most_used, 1)} of {plain(most, 1)} {lane.unit} in use{over}"
+    return f"at most {amount(most_used)} of {amount(most)} {lane.unit} in use{over}"
 
 
 def draw_lane(canvas: Canvas, scale: Scale, lane: StepLane | LevelLane, top: float, height: float) -> None:
@@ -58,7 +64,8 @@ def _step_points(steps: Sequence[LaneStep], scale: Scale, top: float, height: fl
     level = top + height
     for step in steps:
         x = scale.x(step.at_min)
-        points.append((x, level))
+        if points or x > scale.left:
+            points.append((x, level))
         level = top + height - step.value / most * height
         points.append((x, level))
     points.append((scale.right, level))

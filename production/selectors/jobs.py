@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db.models import QuerySet
 from django.http import Http404
 
-from production.models import Job, Membership
+from production.models import Job, Membership, PlanningWeek
 from production.selectors.access import Action, require
 from production.selectors.exports import RECORDS_EXPORT
 
@@ -23,6 +23,12 @@ def job_of(*, by: Membership, job_id: int) -> Job:
     if found is None:
         raise Http404("This kitchen has no such job.")
     return found
+
+
+def planning_under_way(*, by: Membership, week: PlanningWeek) -> QuerySet[Job]:
+    """What is being worked out for a week at this moment, asked for first at the top."""
+    waiting = jobs_of(by=by).filter(state__in=(Job.State.QUEUED, Job.State.RUNNING), payload__week_id=week.pk)
+    return waiting.defer("preview", "result").order_by("pk")
 
 
 def stopped_by(job: Job) -> Action:

@@ -8,8 +8,9 @@ from django.db import transaction
 from django.http import Http404
 from django.utils import timezone
 
-from production.domain.errors import Conflict
-from production.domain.plan import Ask, LockRun, ask_to_json, check_asks
+from production.domain.errors import Conflict, PotwrightError
+from production.domain.plan import Ask, LockRun, ask_to_json, check_asks, judge_move
+from production.domain.plan import Plan as PlanContent
 from production.models import Membership, PlanAsk, PlanningWeek
 from production.selectors.access import Action, require
 from production.selectors.plans import plan_content
@@ -27,13 +28,30 @@ def ask_add(*, by: Membership, week: PlanningWeek, plan_number: int, ask: Ask) -
     require(by, Action.MAKE_PLAN)
     held = week_locked(by=by, week=week)
     plan = plan_worked_by(week=held, seen_number=plan_number)
-    check_asks(base=plan_content(plan=plan), asks=(ask,), now=plans.moment_of_planning())
+    base = plan_content(plan=plan)
+    check_asks(base=base, asks=(ask,), now=plans.moment_of_planning())
+    _refuse_pot_of_another_size(base, ask)
     content = ask_to_json(ask)
     holding = PlanAsk.objects.filter(week=held, withdrawn_at__isnull=True)
     for same in holding.select_related("plan", "created_by"):
         if same.content == content:
             return same
     return PlanAsk.objects.create(week=held, plan=plan, content=content, created_by=by.user, created_at=timezone.now())
+
+
+def _refuse_pot_of_another_size(base: PlanContent, ask: Ask) -> None:
+    """A run that no re-plan can put into the pot would make every re-plan fail."""
+    if not isinstance(ask, LockRun) or not ask.pot:
+        return
+    run = next(run for run in base.runs if run.code == ask.run)
+    judged = judge_move(base, run=ask.run, pot=ask.pot, start_at=ask.start_at or run.start_at)
+    if judged.never:
+        raise PotwrightError(
+            judged.sentences[0],
+            code="ask-does-not-hold",
+            numbers={"ask": ask.kind, "about": ask.run},
+            remedy="Choose another pot, or leave the pot open.",
+        )
 
 
 @transaction.atomic

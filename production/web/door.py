@@ -118,7 +118,16 @@ def refusal(request: HttpRequest, by: Membership, error: PotwrightError, starts_
         status, head = 409, "Somebody was faster"
     week = weeks_of(by=by).filter(starts_on=starts_on).first() if isinstance(starts_on, date) else None
     plans_again = error.code == "bad-plan" and may(by, Action.MAKE_PLAN)
-    context = {"head": head, "error": error, "plans_again": plans_again, "plan_row": True, "request_key": request_key()}
+    shows_plan = error.code != "bad-plan" and may(by, Action.SEE_PLAN)
+    plan_href = reverse("plan", args=[by.kitchen.code, week.starts_on]) if week and shows_plan else ""
+    context = {
+        "head": head,
+        "error": error,
+        "plan_href": plan_href,
+        "plans_again": plans_again,
+        "plan_row": True,
+        "request_key": request_key(),
+    }
     return page(request, by, "refusal.html", context, here="", week=week, status=status)
 
 

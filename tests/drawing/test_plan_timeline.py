@@ -6,7 +6,15 @@ import pytest
 
 from production.drawing.canvas import Size
 from production.drawing.palette import ACCENT, PAST
-from production.drawing.plan_timeline import plan_timeline, timeline_grip, timeline_names, timeline_width_px
+from production.drawing.plan_timeline import (
+    plan_timeline,
+    timeline_corner,
+    timeline_grip,
+    timeline_head,
+    timeline_names,
+    timeline_width_px,
+)
+from production.drawing.step_lanes import amount
 from production.drawing.timeline_content import (
     BarLane,
     BarStage,
@@ -243,3 +251,49 @@ def test_what_a_script_is_told_to_move_bars_agrees_with_the_drawing() -> None:
         ("2", "1500"),
     ]
     assert "data-run" not in plan_timeline(PLAN, SIZE)
+
+
+def test_a_pour_passes_behind_the_bars_and_strikes_no_name_through() -> None:
+    pour = Pour(at_min=900, from_lane=0, to_lane=1, words="1 Veal is poured over")
+    drawn = plan_timeline(replace(PLAN, pours=(pour,)), SIZE)
+    assert drawn.index("poured over</title>") < drawn.index("<a ")
+
+
+def test_days_and_hours_alone_lie_where_they_lie_on_the_timeline() -> None:
+    width = timeline_width_px(PLAN, 300)
+    whole = read(plan_timeline(PLAN, Size(width_px=width, height_px=0)))
+    head = read(timeline_head(PLAN, Size(width_px=width, height_px=0)))
+    days = {text.text: text.attrib["x"] for text in head.all("text")}
+    assert set(days) == {"Mon 3 Aug", "Tue 4 Aug"}
+    assert days == {text.text: text.attrib["x"] for text in whole.all("text") if text.text in days}
+    corner, names = read(timeline_corner(PLAN)), read(timeline_names(PLAN))
+    assert float(corner.root.attrib["width"]) < float(names.root.attrib["width"])
+    assert corner.root.attrib["height"] == head.root.attrib["height"]
+
+
+def test_a_bar_without_room_for_more_than_its_code_bears_the_whole_code() -> None:
+    short = replace(PLAN, pots=(BarLane(name="Kettle", bars=(bar("R02 Veal", 360, 480),)),), devices=(), steps=())
+    texts = {
+        text.text
+        for px in range(260, 420, 10)
+        for text in read(plan_timeline(short, Size(width_px=timeline_width_px(short, px), height_px=0))).all("text")
+    }
+    labels = {text for text in texts if text and text.startswith("R")}
+    assert "R02" in labels
+    assert all(label.startswith("R02") for label in labels)
+
+
+def test_among_many_pots_those_that_stay_empty_are_low() -> None:
+    def height(pots: int) -> float:
+        lanes = tuple(
+            BarLane(name=f"Pot {n}", bars=PLAN.pots[0].bars if n == 0 else (), takes=f"p{n}") for n in range(pots)
+        )
+        grip = timeline_grip(replace(PLAN, pots=lanes), SIZE)
+        return grip.lanes[-1].bottom - grip.lanes[-1].top
+
+    assert height(12) == 40
+    assert height(13) == 24
+
+
+def test_room_and_power_are_told_in_whole_numbers_where_they_are_large() -> None:
+    assert [amount(value) for value in (9394.6, 100.0, 34.5, 3.0)] == ["9395", "100", "34.5", "3"]

@@ -138,3 +138,15 @@ def test_of_two_managers_who_withdraw_at_the_same_moment_the_second_is_told_by_w
     assert first is not None
     assert len(told) == 1
     assert told[0].startswith(f"This was withdrawn by {first.username} on ")
+
+
+def test_a_run_is_never_held_in_a_pot_that_no_replan_could_put_it_into(
+    cast: Cast, planning_week: PlanningWeek, run: PlannedRun
+) -> None:
+    with pytest.raises(PotwrightError, match="Wide 45 does not take the 15 L") as refused:
+        ask_add(by=cast.manager, week=planning_week, plan_number=1, ask=LockRun(run=run.code, pot="wide"))
+    assert (refused.value.code, refused.value.remedy) == (
+        "ask-does-not-hold",
+        "Choose another pot, or leave the pot open.",
+    )
+    assert asks_that_hold(week=planning_week) == ()

@@ -49,7 +49,9 @@ def test_a_run_is_held_where_it_stands(client: Client, plan: Plan) -> None:
     assert (form["run"].value(), form["pot"].value()) == (run.code, run.pot)
     assert f'value="{local(plan, run.start_at)}"' in page.content.decode()
     told = sent(plan, "hold", run=run.code, pot=run.pot, start_at=local(plan, run.start_at))
-    shown = client.post(address(plan.week, "changes"), told, follow=True)
+    answer = client.post(address(plan.week, "changes"), told)
+    assert answer["Location"] == f"{address(plan.week, 'changes')}#main"
+    shown = client.get(answer["Location"])
     assert kept() == [LockRun(run=run.code, pot=run.pot, start_at=run.start_at)]
     assert f"{run.code} stays in" in shown.content.decode()
     assert "not in this plan yet" in shown.content.decode()
@@ -160,3 +162,18 @@ def test_locks_of_a_plan_are_signs_on_its_timeline(cast: Cast, plan: Plan) -> No
 def test_without_a_plan_there_is_nothing_to_tell(client: Client, cast: Cast, planning_week: Any) -> None:
     body = client.get(address(planning_week, "changes")).content.decode()
     assert "No plan for this week yet" in body
+
+
+def test_a_pot_that_does_not_take_the_run_is_refused_and_the_form_stays(client: Client, plan: Plan) -> None:
+    run = first_run(plan)
+    told = sent(plan, "hold", run=run.code, pot="wide", start_at=local(plan, run.start_at))
+    answer = client.post(address(plan.week, "changes"), told)
+    assert answer.status_code == 422
+    assert "does not take the" in answer.content.decode()
+    assert answer.context["forms"]["hold"]["pot"].value() == "wide"
+    assert kept() == []
+
+
+def test_a_refusal_about_a_week_leads_back_to_its_plan(cast: Cast, plan: Plan) -> None:
+    body = signed_in(cast.cook).get(address(plan.week, "changes")).content.decode()
+    assert f'href="{address(plan.week, "plan")}">Back to the plan</a>' in body

@@ -50,7 +50,7 @@ def test_the_choice_of_runs_tells_its_gap() -> None:
     sizing = Sizing(method="search", objective=1240.0, bound=1230.0, gap_share=0.0081, seconds=9.6, runs=12)
     (row,) = goal_rows(with_levels(sizing=sizing))
     assert (row.value, row.best) == ("1240", "1230")
-    assert row.verdict == "At most 0.8 % above the best choice; the search took 10 s."
+    assert row.verdict == "Could at best cost 0.8 % less; the search took 10\N{NO-BREAK SPACE}s."
     proven = replace(sizing, bound=1240.0, gap_share=0.0)
     assert goal_rows(with_levels(sizing=proven))[0].proven
     unknown = replace(sizing, bound=None, gap_share=None)
@@ -120,3 +120,11 @@ def test_a_fix_says_what_it_gives_and_to_whom() -> None:
     assert fix_rows(fixes=(worse,), week=week)[0].effect == (
         "1 container more served; 30 min later, weighed by importance"
     )
+
+
+def test_runs_have_no_code_before_the_search_has_ended() -> None:
+    run = replace(a_preview().runs[0], code="T7")
+    found = so_far(preview=preview_to_json(a_preview(runs=(run,), doing="runs by rule")), week=a_week(), style=STYLE)
+    assert found.line is not None
+    assert found.line.pots[0].bars[0].label == "Poultry broth"
+    assert found.doing == "runs by the rule of thumb; better ones are looked for"

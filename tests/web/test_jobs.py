@@ -6,9 +6,11 @@ from typing import Any
 
 from django.utils import timezone
 
+from production.domain.plan import preview_to_json
 from production.models import Job, Plan, PlanningWeek
 from tests.conftest import Cast
 from tests.web.conftest import address, signed_in
+from tests.web.test_goals import a_preview
 
 
 def a_job(cast: Cast, week: PlanningWeek, **changes: Any) -> Job:
@@ -86,3 +88,29 @@ def test_stopping_twice_is_harmless(cast: Cast, planning_week: PlanningWeek) -> 
     job = a_job(cast, planning_week)
     client = signed_in(cast.manager)
     assert [client.post(f"/k/small/jobs/{job.pk}/stop/").status_code for _ in range(2)] == [302, 302]
+
+
+def test_a_replan_that_failed_leads_to_what_the_planner_was_told(cast: Cast, planning_week: PlanningWeek) -> None:
+    job = a_job(
+        cast,
+        planning_week,
+        kind="replan",
+        state="failed",
+        finished_at=timezone.now(),
+        error_code="x",
+        error_sentence="No.",
+    )
+    changes = f'<a href="{address(planning_week, "changes")}">See what the planner was told</a>'
+    assert changes in signed_in(cast.manager).get(f"/k/small/jobs/{job.pk}/").content.decode()
+    assert changes not in signed_in(cast.cook).get(f"/k/small/jobs/{job.pk}/").content.decode()
+
+
+def test_a_search_says_what_it_does_and_how_long_it_may_take(
+    cast: Cast, planning_week: PlanningWeek, settings: Any
+) -> None:
+    settings.PLAN_SECONDS = 45
+    preview = preview_to_json(a_preview(doing="runs made anew"))
+    job = running(cast, planning_week, progress_done=2, progress_total=5, progress_note="raw", preview=preview)
+    body = signed_in(cast.manager).get(f"/k/small/jobs/{job.pk}/progress/").content.decode()
+    assert "2 of 5 – some runs at a time are taken out and made in another way" in body
+    assert '<span class="unit">s of 45</span>' in body

@@ -106,6 +106,14 @@ def test_a_run_is_dragged_to_another_hour(browser: Browser, live_server: LiveSer
     assert page.locator("[data-move-here] .notice").count() == 1
     assert page.locator("[data-move-said]").text_content()
     assert barriers(page) == []
+    expect(page.locator("[data-move-here] .notice")).to_be_in_viewport()
+    expect(page.locator(".ghost")).to_be_in_viewport()
+    page.locator("[data-put-back]").click()
+    expect(page.locator(".ghost")).to_have_count(0)
+    assert page.locator("[data-move-here] form").count() == 0
+    page.locator(f'a[data-run="{code}"]').focus()
+    page.keyboard.press("ArrowRight")
+    page.locator("[data-move-here] form").wait_for()
     page.keyboard.press("Escape")
     assert page.locator("[data-move-here] form").count() == 0
 
@@ -136,3 +144,20 @@ def test_a_phone_has_the_form_and_no_hint_to_drag(
     page = come_in(browser, live_server, cast.manager, PHONE).new_page()
     opened(page, plan)
     assert not page.locator(".move-hint").is_visible()
+
+
+@pytest.mark.browser
+@pytest.mark.django_db(transaction=True)
+def test_days_stay_in_sight_while_the_page_is_moved(
+    browser: Browser, live_server: LiveServer, cast: Cast, plan: Plan
+) -> None:
+    page = come_in(browser, live_server, cast.manager, TABLET).new_page()
+    opened(page, plan)
+    page.evaluate("window.scrollTo(0, 0)")
+    expect(page.locator(".pinned-head")).to_be_hidden()
+    top = page.evaluate("document.querySelector('.drawing-pair').getBoundingClientRect().top + scrollY")
+    page.evaluate(f"window.scrollTo(0, {top + 150})")
+    expect(page.locator(".pinned-head")).to_be_in_viewport()
+    place = page.locator(".pinned-head").bounding_box()
+    assert place is not None
+    assert abs(place["y"]) <= 1

@@ -14,8 +14,18 @@ from production.domain.plan import Plan as PlanContent
 from production.drawing.timeline_content import LaneStep, PlanTimeline, StepLane
 from production.models import Job, Plan, PlanningWeek
 from production.services.plans import plan_make, plan_store
+from production.services.publishing import plan_publish
 from production.services.week_import import week_import
-from production.web.present.plan import late_rows, lines_of, margin_of, open_share, run_rows, timeline, unserved_rows
+from production.web.present.plan import (
+    late_rows,
+    lines_of,
+    margin_of,
+    open_share,
+    run_rows,
+    timeline,
+    unserved_groups,
+    unserved_rows,
+)
 from production.web.present.words import line_name
 from production.web.style import Style, style_of
 from tests.builders import a_line, a_week, at
@@ -255,4 +265,43 @@ def test_par_levels_that_stay_unfilled_are_told_with_what_is_made_towards_them(c
     plan_store(made=made, kitchen=cast.kitchen, week_id=row.pk, user_id=cast.manager.user_id)
     body = signed_in(cast.cook).get(address(row, "plan")).content.decode()
     assert "Par levels that stay unfilled" in body
-    assert "Poultry broth 5 L: 0 of the 3 containers missing to the par level are made." in body
+    assert "Poultry broth 5 L: 3 short of the par level, none of them made." in body
+
+
+def test_a_plan_that_is_being_worked_out_is_told_of_wherever_the_week_is_looked_at(
+    cast: Cast, planning_week: PlanningWeek
+) -> None:
+    client = signed_in(cast.manager)
+    job_page = client.post(address(planning_week, "plan", "make"), {"request_key": "one"})["Location"]
+    body = client.get(address(planning_week, "plan")).content.decode()
+    assert "No plan for this week yet" in body
+    assert f'<a href="{job_page}">See how far it is</a>' in body
+    Job.objects.update(state="cancelled", finished_at=datetime(2027, 1, 1, tzinfo=UTC))
+    assert job_page not in client.get(address(planning_week, "plan")).content.decode()
+
+
+def test_who_reads_a_draft_is_told_that_it_is_one(cast: Cast, plan: Plan) -> None:
+    draft = "This plan is a draft"
+    assert draft in signed_in(cast.cook).get(address(plan.week, "plan")).content.decode()
+    assert draft not in signed_in(cast.manager).get(address(plan.week, "plan")).content.decode()
+    plan_publish(by=cast.manager, plan=plan, seen_number=plan.number)
+    assert draft not in signed_in(cast.cook).get(address(plan.week, "plan")).content.decode()
+
+
+def test_lines_that_wait_for_the_same_thing_are_told_of_together(plan: Plan) -> None:
+    content = plan_from_json(plan.result)
+    lines = content.week.order_lines[:3]
+    names = {each.code: each.name for each in content.week.products}
+    shares = tuple(
+        replace(
+            share(content, containers=line.containers, sentence=f"{line.containers} × {names[line.product]}: no pot."),
+            line=line.code,
+            product=line.product,
+        )
+        for line in lines
+    )
+    other = replace(share(content, resource="cooling", sentence="1 place more would be enough."), line=lines[0].code)
+    together, alone = unserved_groups(unserved_rows(replace(content, unserved=(*shares, other))))
+    assert (together.head, together.sentence) == ("3 order lines, for one reason", "No pot.")
+    assert [row.line for row in together.rows] == [line.code for line in lines]
+    assert alone.head == alone.rows[0].head

@@ -76,7 +76,7 @@ def _sizing_row(sizing: Sizing) -> GoalRow:
     elif proven:
         verdict = "No other choice of runs costs less."
     else:
-        verdict = f"At most {100 * gap:.1f} % above the best choice; the search took {sizing.seconds:.0f} s."
+        verdict = f"Could at best cost {100 * gap:.1f} % less; the search took {sizing.seconds:.0f}\N{NO-BREAK SPACE}s."
     return GoalRow(
         label="Choice of the runs",
         note=f"{sizing.runs} runs; cost in which one run more counts as 100",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import TypeVar
@@ -65,6 +65,16 @@ class UnservedRow:
     head: str
     sentence: str
     remedy: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnservedGroup:
+    """Order lines that are not served for the same reason."""
+
+    head: str
+    sentence: str
+    remedy: str
+    rows: tuple[UnservedRow, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,22 +209,45 @@ def late_rows(*, plan: Plan, style: Style, href: Callable[[str], str]) -> tuple[
 
 def unserved_rows(plan: Plan) -> tuple[UnservedRow, ...]:
     """What is not served, with the reason and what would help."""
+    names = {each.code: each.name for each in plan.week.products}
     return tuple(
         UnservedRow(
             line=shares[0].line,
             head=part_of_line(plan.week, shares[0].line, sum(each.containers for each in shares)),
-            sentence=" ".join(dict.fromkeys(days_said(each.sentence) for each in shares)),
+            sentence=" ".join(dict.fromkeys(_reason(each, names) for each in shares)),
             remedy=" ".join(dict.fromkeys(days_said(each.remedy) for each in shares)),
         )
         for shares in _by_line_and_resource(plan.unserved)
     )
 
 
+def unserved_groups(rows: Sequence[UnservedRow]) -> tuple[UnservedGroup, ...]:
+    """The same, with lines that wait for the same thing together: a reason is read once, however many it concerns."""
+    together: dict[tuple[str, str], list[UnservedRow]] = {}
+    for row in rows:
+        together.setdefault((row.sentence, row.remedy), []).append(row)
+    return tuple(
+        UnservedGroup(
+            head=found[0].head if len(found) == 1 else f"{len(found)} order lines, for one reason",
+            sentence=sentence,
+            remedy=remedy,
+            rows=tuple(found),
+        )
+        for (sentence, remedy), found in together.items()
+    )
+
+
+def _reason(share: Unserved, names: Mapping[str, str]) -> str:
+    """Why, without the amount and the product where the sentence begins with them: the head says them."""
+    said = days_said(share.sentence).removeprefix(f"{share.containers} × {names[share.product]}: ")
+    return said[:1].upper() + said[1:]
+
+
 def par_rows(plan: Plan) -> tuple[str, ...]:
     """Par levels that stay unfilled, a sentence each."""
     names = {each.code: each.name for each in plan.week.products}
     return tuple(
-        f"{names[each.product]}: {each.made} of the {each.wanted} containers missing to the par level are made."
+        f"{names[each.product]}: {each.wanted} short of the par level, {each.made or 'none'} of them made."
         for each in par_left(plan)
     )
 

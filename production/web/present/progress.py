@@ -11,9 +11,16 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from production.domain.kitchen import Week
-from production.domain.plan import Preview
+from production.domain.plan import Preview, PreviewRun
 from production.drawing.timeline_content import BarLane, DayBand, PlanTimeline, TimelineBar
 from production.web.style import Style, minutes_between
+
+_DOING = {
+    "first plan": "a first plan stands; better ones are looked for",
+    "runs by rule": "runs by the rule of thumb; better ones are looked for",
+    "runs made anew": "some runs at a time are taken out and made in another way",
+    "the best plan so far": "pots and times of these runs are improved",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +57,7 @@ def so_far(*, preview: Mapping[str, Any], week: Week, style: Style) -> SoFar:
         late=_hours(found.lateness_h),
         best=best,
         seconds=f"{found.seconds:.0f}",
-        doing=found.doing,
+        doing=_DOING.get(found.doing, found.doing),
         line=_line(found, week, style) if found.runs else None,
     )
 
@@ -83,7 +90,7 @@ def _line(preview: Preview, week: Week, style: Style) -> PlanTimeline:
                 name=pot.name,
                 bars=tuple(
                     TimelineBar(
-                        label=f"{run.code} {names.get(run.formula, run.formula)}",
+                        label=_label(run, names),
                         start_min=run.start_min,
                         end_min=run.end_min,
                         when=style.between(
@@ -100,3 +107,9 @@ def _line(preview: Preview, week: Week, style: Style) -> PlanTimeline:
             if not pot.reduction_pan
         ),
     )
+
+
+def _label(run: PreviewRun, names: Mapping[str, str]) -> str:
+    """Runs get their codes when the search has ended; until then they have numbers that change."""
+    name = names.get(run.formula, run.formula)
+    return f"{run.code} {name}" if run.code.startswith("R") else name

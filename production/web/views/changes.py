@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -59,7 +60,8 @@ def changes(request: HttpRequest, by: Membership, starts_on: date) -> HttpRespon
                 status = 409 if isinstance(error, Conflict) else 422
             else:
                 messages.success(request, f"{ask_text(ask, content.week)} The next re-plan keeps to it.")
-                return redirect("changes", by.kitchen.code, starts_on)
+                # The form was sent to its own place on the page; what was told stands at the top.
+                return redirect(reverse("changes", args=[by.kitchen.code, starts_on]) + "#main")
         else:
             status = 422
     forms = _forms(request, content, style, _recorded(request, by, week, style)) | ({told.kind: told} if told else {})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -34,6 +35,7 @@ _WHAT = {
     "batch_record_render": "Printing the completed batch record",
     "records_export": "Packing the records",
 }
+_SEARCHES = {"plan_build": "PLAN_SECONDS", "replan": "REPLAN_SECONDS"}  # how long they may search, as a setting
 _OF_A_PLAN = ("document_render", "plan_fixes")
 _DAY_PX = 200
 _WAITING = ("queued", "running")
@@ -108,9 +110,18 @@ def _progress_context(by: Membership, job: Job) -> dict[str, object]:
         "what": what_it_does(job),
         "poll_url": reverse("job-progress", args=[by.kitchen.code, job.pk]),
         "then_url": result_href(by, job),
-        "retry_url": result_href(by, job),
+        **_retry(by, job),
         "stop_url": reverse("job-stop", args=[by.kitchen.code, job.pk]) if _may_stop(by, job) else "",
     } | _so_far(by, job)
+
+
+def _retry(by: Membership, job: Job) -> dict[str, str]:
+    """What can be done when the work has failed: what a re-plan stumbles over is mostly something that it was told."""
+    week = weeks_of(by=by).filter(pk=job.payload.get("week_id", 0)).first() if job.kind == "replan" else None
+    if week is None or not may(by, stopped_by(job)):
+        return {"retry_url": result_href(by, job)}
+    changes = reverse("changes", args=[by.kitchen.code, week.starts_on])
+    return {"retry_url": changes, "retry": "See what the planner was told"}
 
 
 def _may_stop(by: Membership, job: Job) -> bool:
@@ -124,11 +135,16 @@ def _so_far(by: Membership, job: Job) -> dict[str, object]:
         return {}
     snapshot = week_snapshot(kitchen=by.kitchen, week_id=week.pk)
     found = so_far(preview=job.preview, week=snapshot, style=style_of(by.kitchen, week))
+    words = {"so_far": found, "doing": found.doing, "seconds_of": _seconds_of(job)}
     if found.line is None:
-        return {"so_far": found}
+        return words
     width_px = timeline_width_px(found.line, _DAY_PX)
-    return {
-        "so_far": found,
+    return words | {
         "so_far_line": plan_timeline(found.line, Size(width_px=width_px, height_px=0)),
         "so_far_names": timeline_names(found.line),
     }
+
+
+def _seconds_of(job: Job) -> str:
+    limit = getattr(settings, _SEARCHES[job.kind], 0) if job.kind in _SEARCHES else 0
+    return f"s of {limit}" if limit else "s"

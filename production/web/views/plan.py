@@ -19,14 +19,17 @@ from production.drawing.canvas import Size
 from production.drawing.extraction_line import stage_key
 from production.drawing.plan_timeline import (
     plan_timeline,
+    timeline_corner,
     timeline_facts,
     timeline_grip,
+    timeline_head,
     timeline_names,
     timeline_width_px,
 )
 from production.selectors.access import Action, may, require
 from production.selectors.asks import asks_of, plan_misses_asks
 from production.selectors.fixes import fixes_of
+from production.selectors.jobs import planning_under_way
 from production.selectors.plans import plan_content, plan_in_force, plan_is_stale, plan_newest, plan_of, plans_of
 from production.selectors.weeks import week_of
 from production.services.plans import plan_request
@@ -48,17 +51,19 @@ from production.web.present.plan import (
     run_rows,
     stage_kinds,
     timeline,
+    unserved_groups,
     unserved_rows,
 )
 from production.web.present.waits import Chain, chain_of_line, chain_of_run
 from production.web.style import Style, style_of
+from production.web.views.jobs import what_it_does
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from production.models import Membership, Plan, PlanningWeek
 
-_DAY_PX = 240
+_DAY_PX = 300
 _ONE_DAY_PX = 840
 
 
@@ -88,7 +93,7 @@ def plan(request: HttpRequest, by: Membership, starts_on: date, number: int | No
         "first_total": style.amount(sum(run.batch.first_l for run in content.runs), "L"),
         "reduction_total": style.amount(sum(run.batch.reduction_l for run in content.runs), "L"),
         "runs": run_rows(plan=content, style=style, href=_run_href(by, starts_on, number)),
-        "unserved": unserved_rows(content),
+        "unserved": unserved_groups(unserved_rows(content)),
         "unserved_lines": lines_of(content.unserved),
         "late_lines": lines_of(content.late),
         "late": late_rows(plan=content, style=style, href=_run_href(by, starts_on, number)),
@@ -126,6 +131,7 @@ def _decisions(by: Membership, week: PlanningWeek, shown: Plan | None) -> dict[s
         "waiting_words": _waiting_words(waiting) if waiting else "",
         "may_plan": may(by, Action.MAKE_PLAN),
         "may_publish": may(by, Action.PUBLISH_PLAN),
+        "under_way": [(each, what_it_does(each)) for each in planning_under_way(by=by, week=week)],
         "request_key": request_key(),
     }
 
@@ -178,6 +184,8 @@ def _drawn(
         "timeline": plan_timeline(line, size),
         "grip": asdict(timeline_grip(line, size)) if moves else None,
         "timeline_names": timeline_names(line),
+        "timeline_head": timeline_head(line, size),
+        "timeline_corner": timeline_corner(line),
         "timeline_facts": timeline_facts(line),
         "open_share": open_share(line),
         "key": stage_key(Size(width_px=640, height_px=0), stage_kinds(line)),

@@ -92,6 +92,7 @@
         const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").body.firstElementChild;
         if (mine !== asking) return;
         panel.replaceChildren(fresh);
+        if (moved) moved.ghost.scrollIntoView({ block: "nearest", inline: "nearest" });
         said.textContent = fresh.querySelector("[data-verdict-here]").textContent.replace(/\s+/g, " ").trim();
       } catch {
         if (mine === asking) said.textContent = "The kitchen's server does not answer. Try it again.";
@@ -117,7 +118,7 @@
     });
     window.addEventListener("pointerup", function () {
       if (held && held.dragged && moved) {
-        ask().then(() => panel.scrollIntoView({ block: "nearest" }));
+        ask();
         window.addEventListener("click", stay, { capture: true, once: true });
         setTimeout(() => window.removeEventListener("click", stay, { capture: true }), 0);
       }
@@ -149,14 +150,21 @@
         panel.querySelector("select").focus();
       }
     });
-    document.addEventListener("keydown", function (event) {
-      if (event.key !== "Escape" || !moved) return;
+    function leave() {
+      const bar = moved.bar;
       clearTimeout(waiting);
       asking += 1;
       held = null;
       putBack();
+      if (panel.contains(document.activeElement)) bar.focus();
       panel.replaceChildren();
       said.textContent = "The run stays where it is.";
+    }
+    document.addEventListener("keydown", function (event) {
+      if (event.key === "Escape" && moved) leave();
+    });
+    panel.addEventListener("click", function (event) {
+      if (event.target.closest("[data-put-back]") && moved) leave();
     });
   }
 
