@@ -402,9 +402,9 @@ def test_a_key_that_cannot_be_printed_is_told() -> None:
 def test_fifty_megabytes_of_nonsense_are_refused_at_once_and_with_little_memory() -> None:
     nonsense = b'{"x": [' * (50_000_000 // 7)
     tracemalloc.start()
-    began = time.perf_counter()
+    began = time.process_time()
     problem = only_problem(nonsense)
-    took_s = time.perf_counter() - began
+    took_s = time.process_time() - began
     _, peak_bytes = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert "at most 8 MB" in problem.sentence
@@ -425,10 +425,10 @@ def test_fifty_megabytes_of_nonsense_are_refused_at_once_and_with_little_memory(
 def test_a_large_hostile_list_is_refused_in_bounded_time(filling: bytes) -> None:
     content = dumps_week(a_week()).encode().replace(b'"formulas": []', b'"formulas": ' + filling, 1)
     assert 7_000_000 < len(content) <= LARGEST_BYTES
-    began = time.perf_counter()
+    began = time.process_time()
     with pytest.raises(BadWeekFile):
         parse_week(content)
-    assert time.perf_counter() - began < 20.0
+    assert time.process_time() - began < 20.0  # of work, whatever else the machine does; mostly 1
 
 
 def test_no_more_than_two_hundred_problems_are_listed_and_the_rest_is_counted() -> None:
