@@ -16,6 +16,7 @@ from production.domain.parameters import ParameterSet
 HOLD_H = 5.0 / 60.0  # the shortest hot hold
 _SAMPLES = 7  # fills at which a run is worked out where its containers allow more of them than (own choice)
 _EVERY = 16
+_BETWEEN_L = 1e-3  # that a curve may lie above its tangents between the fills looked at (0.0005 was seen)
 _NEAR_L = 0.25  # two fills so near to each other show how steep a curve is between them (own choice)
 _NANO = 1e9
 _ROUNDING_L = 1e-5
@@ -124,37 +125,41 @@ def shapes_of(
     if second is None or not nets_l:
         return
 
-    def is_known(litres: float) -> bool:
-        again_h = second.simmer_min_h
-        return _charge(week, parameters, formula, pot, litres, formula.simmer_min_h, again_h) is not None
+    def drawn_twice(litres: float) -> Charge | None:
+        return _charge(week, parameters, formula, pot, litres, formula.simmer_min_h, second.simmer_min_h)
 
-    at = sorted({*at, *_edges(at, step_l, is_known)})
-    twice = charges(formula.simmer_min_h, second.simmer_min_h)
+    twice = [drawn_twice(litres) for litres in at]
+    if not every and None in twice:
+        at = sorted({*at, *_edges(at, twice, step_l, drawn_twice)})
+        twice = [drawn_twice(litres) for litres in at]
     given = _given_l(formula, second, at, charges)
     if max(given) > 0.0 and any(each is not None for each in twice):
         again = _again(tasks, second, at, twice, given, nets_l, every=every)
         yield replace(once, kwh=_kwh_of_both(cell, at), again=again)
 
 
-def _edges(at: Sequence[float], step_l: float, is_known: Callable[[float], bool]) -> Iterable[float]:
-    """The first and the last fill that goes into the pot, where others of those looked at do not."""
-    for low, high in itertools.pairwise(at):
-        known = is_known(low), is_known(high)
-        if known[0] == known[1]:
+def _edges(
+    at: Sequence[float], charges: Sequence[Charge | None], step_l: float, drawn: Callable[[float], Charge | None]
+) -> Iterable[float]:
+    """The first and the last fill that goes into the pot, where others of those looked at do not, and a near one."""
+    for (low, below), (high, above) in itertools.pairwise(zip(at, charges, strict=True)):
+        if (below is None) == (above is None):
             continue
-        outside, inside = (0, round((high - low) / step_l)) if known[1] else (round((high - low) / step_l), 0)
+        ends = math.floor(low / step_l + HAIR_L), math.ceil(high / step_l - HAIR_L)
+        outside, inside = ends if below is None else ends[::-1]
         while abs(inside - outside) > 1:
             middle = (inside + outside) // 2
-            inside, outside = (middle, outside) if is_known(low + middle * step_l) else (inside, middle)
-        yield low + inside * step_l
+            inside, outside = (inside, middle) if drawn(middle * step_l) is None else (middle, outside)
+        edge = min(max(inside * step_l, low), high)
+        yield from (edge, min(edge + _NEAR_L, at[-1]) if below is None else max(edge - _NEAR_L, at[0]))
 
 
 def _samples(low: float, high: float) -> list[float]:
-    """Fills along the range, with a near one beside each but the first."""
+    """Fills along the range, with a near one beside each."""
     if high - low < 4.0 * _NEAR_L:
         return [low, high] if high - low > HAIR_L else [low]
     even = [low + (high - low) * n / (_SAMPLES - 1) for n in range(_SAMPLES)]
-    return sorted({*even, *(each + _NEAR_L for each in even[1:-1]), high - _NEAR_L})
+    return sorted({*even, *(each + _NEAR_L for each in even[:-1]), high - _NEAR_L})
 
 
 def _charge(
@@ -194,7 +199,18 @@ def _draw_h(tasks: TaskMinutes) -> Line:
 def _below(at: Sequence[float], charges: Sequence[Charge | None], value: Callable[[Charge], float]) -> Line:
     """A straight line that no value lies below; fills that do not go into the pot do not count."""
     known = [(litres, value(each)) for litres, each in zip(at, charges, strict=True) if each is not None]
-    return line_below(known) if known else Line(base=0.0, per_l=0.0)
+    return line_below(sorted([*known, *_dips(known)])) if known else Line(base=0.0, per_l=0.0)
+
+
+def _dips(points: Sequence[tuple[float, float]]) -> Iterable[tuple[float, float]]:
+    """Where a curve that bends upwards between two fills with near ones may lie lowest: its tangents meet there."""
+    for (a, p), (b, q), (c, r), (d, s) in zip(points, points[1:], points[2:], points[3:], strict=False):
+        if max(b - a, d - c) > _NEAR_L + HAIR_L or c - b <= _NEAR_L + HAIR_L:
+            continue
+        left, right = (q - p) / (b - a), (s - r) / (d - c)
+        x = (right * c - r + q - left * b) / (right - left) if left < right else c
+        if b < x < c:
+            yield x, q + left * (x - b)
 
 
 def line_below(points: Sequence[tuple[float, float]]) -> Line:
@@ -288,7 +304,7 @@ def _fills(
 ) -> Iterable[Fill]:
     """Each fill that whole containers make; where these are too many, the stretches between those looked at."""
     grows = all(this <= then for (_, this), (_, then) in itertools.pairwise(points))
-    edges = [*points[:-1:2], points[-1]]  # beside each but the first is a near one
+    edges = [*points[:-1:2], points[-1]]  # beside each is a near one
     for (least_l, given), (most_l, _) in ((each, each) for each in points) if every else itertools.pairwise(edges):
         above_l = min(line.at(most_l) for line in gives) if grows else max(each for _, each in points)
         yield Fill(
@@ -329,15 +345,17 @@ def lines_over(points: Sequence[tuple[float, float]]) -> Iterable[Line]:
 
 
 def _lines_above(points: Sequence[tuple[float, float]]) -> Iterable[Line]:
-    """Straight lines along a curve that bends downwards, above every point; the last one along its end."""
+    """Straight lines along a curve that bends downwards, above every point; the last one along its end.
+
+    Where it bends upwards, as where pots boil nearly dry, it may lie above its tangents: these are left out.
+    """
     pairs = list(itertools.pairwise(points))
     near = [pair for pair in pairs if pair[1][0] - pair[0][0] <= _NEAR_L + HAIR_L] or pairs
-    for (a, x), (b, y) in near:
-        along = through((a, b), [x, y])
-        off = max(value - along.at(litres) for litres, value in points)
-        yield replace(along, base=along.base + max(0.0, off))
-    if not near:
-        yield Line(base=points[0][1], per_l=0.0)
+    along = [through((a, b), [x, y]) for (a, x), (b, y) in near] or [Line(base=points[0][1], per_l=0.0)]
+    off = [max(value - line.at(litres) for litres, value in points) for line in along]
+    for line, up in zip(along, off, strict=True):
+        if up <= max(_BETWEEN_L, min(off)):
+            yield replace(line, base=line.base + max(0.0, up) + _BETWEEN_L)
 
 
 def packed_l(room_l: float, nets_l: Sequence[float]) -> float:
