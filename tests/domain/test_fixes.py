@@ -218,3 +218,22 @@ def test_a_changed_week_is_one_that_its_reader_takes() -> None:
 
 def test_no_orders_no_candidates() -> None:
     assert candidates_of(make_plan(week=small_kitchen())) == ()
+
+
+@pytest.mark.long
+def test_longer_shifts_that_a_reason_names_are_tried_and_serve_what_it_is_about() -> None:
+    week = whole()
+    short = tuple(
+        replace(shift, start=shift.start + timedelta(hours=1), end=shift.start + timedelta(hours=6))
+        for shift in week.shifts
+        if shift.person in ("ana", "cho")
+    )
+    cut = replace(week, shifts=short, kitchen=replace(week.kitchen, unattended_simmer=False))
+    plan = make_plan(week=cut)
+    assert {each.resource for each in plan.unserved if each.line == "L1"} == {"hours"}
+    helping = [each for each in find_fixes(plan, seconds=LONG_S).helping if each.kind == kinds.LONGER_ALL]
+    fix = max(helping, key=lambda each: each.amount)
+    assert fix.sentence == "Every shift from Monday 06:30 longer by 5 h 30 min at both ends."
+    longer = apply_fix(cut, fix)
+    assert {shift.end - shift.start for shift in longer.shifts} == {timedelta(hours=16)}
+    assert missing(planned_with(plan, longer), "L1") == 0

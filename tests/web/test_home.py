@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime
 
 import time_machine
+from django.contrib.auth.models import User
 from django.test import Client
 
 from production.models import PlanningWeek
@@ -87,3 +88,12 @@ def test_an_address_that_leads_nowhere_says_so_in_our_words(cast: Cast) -> None:
     response = signed_in(cast.manager).get("/nowhere/")
     assert response.status_code == 404
     assert "This address leads nowhere" in response.content.decode()
+
+
+def test_who_sets_up_the_machine_is_told_how_a_kitchen_is_opened(cast: Cast) -> None:
+    user = User.objects.create_user("boss", password="steam and ladles")
+    client = Client()
+    client.force_login(user)
+    assert "Ask the administrator of your kitchen" in client.get("/").content.decode()
+    User.objects.filter(pk=user.pk).update(is_staff=True)
+    assert "manage.py open_kitchen" in client.get("/").content.decode()

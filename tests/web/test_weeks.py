@@ -12,10 +12,12 @@ import time_machine
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from production.domain.demand import net_demand
+from production.domain.plan import LateLine, Unserved, make_plan, plan_from_json
 from production.domain.plan import Plan as PlanContent
-from production.domain.plan import make_plan, plan_from_json
 from production.domain.week_file import LARGEST_BYTES, dumps_week, parse_week
 from production.models import Kitchen, OrderLine, Plan, PlanningWeek
+from production.services.plans import plan_make, plan_store
+from production.services.week_import import week_import
 from production.web.present.week import decisions, product_rows, week_drawing
 from production.web.style import style_of
 from tests.builders import a_line, a_week, at
@@ -219,3 +221,56 @@ def test_a_lot_leaves_the_stock_on_the_last_day_on_which_an_order_might_take_it(
 def test_the_caption_of_the_strip_names_the_kitchens_unit(cast: Cast, plan: Plan, units: str, caption: str) -> None:
     Kitchen.objects.filter(pk=cast.kitchen.pk).update(units=units)
     assert caption in signed_in(cast.manager).get(address(plan.week)).content.decode()
+
+
+def test_many_lines_with_one_trouble_are_one_decision(cast: Cast, plan: Plan) -> None:
+    content = plan_from_json(plan.result)
+    lines = content.week.order_lines
+    unserved = tuple(
+        Unserved(
+            line=line.code,
+            product=line.product,
+            containers=1,
+            resource="pots",
+            missing=1.0,
+            unit="pots",
+            sentence="1 pot more would be enough.",
+            remedy="Free a pot.",
+        )
+        for line in lines
+    )
+    late = tuple(
+        LateLine(
+            line=line.code,
+            run="R01",
+            due_at=line.dispatch_at,
+            ready_at=line.dispatch_at + timedelta(hours=3),
+            resource="hours",
+            sentence="Ready 3 h after its dispatch.",
+        )
+        for line in lines
+    )
+
+    def heads(**changes: Any) -> list[str]:
+        troubled = replace(content, **changes)
+        style = style_of(plan.kitchen, plan.week)
+        return [each.head for each in decisions(plan=troubled, stale=False, style=style, sees_purchasing=False)]
+
+    assert len(lines) > 3
+    assert [head for head in heads(unserved=unserved) if "Not served" in head] == [
+        f"Not served: {len(lines)} order lines, for one reason"
+    ]
+    assert [head for head in heads(late=late) if "Late" in head] == [f"Late: {len(lines)} order lines"]
+    assert len([head for head in heads(late=late[:3]) if "Late" in head]) == 3
+
+
+def test_a_week_without_orders_says_what_to_do_first(cast: Cast) -> None:
+    row = week_import(week=a_week(order_lines=(), par_levels=()), by=cast.manager)
+    body = signed_in(cast.manager).get(address(row)).content.decode()
+    assert "Nothing is ordered in this week" in body
+    assert "The orders are here" not in body
+    made = plan_make(kitchen=cast.kitchen, week_id=row.pk)
+    plan_store(made=made, kitchen=cast.kitchen, week_id=row.pk, user_id=cast.manager.user_id)
+    planned = signed_in(cast.manager).get(address(row, "plan")).content.decode()
+    assert f'href="{address(row, "orders")}">Look at the orders</a>' in planned
+    assert "How good this plan is" not in planned

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from production.domain.kitchen import OrderLine, Pot, Shift, Week
 from production.domain.plan import changes
 from production.domain.plan.changes import Fix
-from production.domain.plan.clock import clock_text
+from production.domain.plan.clock import clock_text, spell_text
 from production.domain.plan.content import LateLine, Plan, Unserved
 from production.domain.plan.equipment import equipment_for
 from production.domain.plan.needs import Needs, needs_of
@@ -19,6 +19,7 @@ from production.domain.purchasing import trimmed_to_bought_kg
 from production.domain.schedule.book import COOKS, COOLING, HEAT, HOURS, ICE, INGREDIENTS, POTS, STORAGE, TRAYS
 from production.domain.schedule.reasons import TIME
 
+GRID = timedelta(minutes=5)  # in which shifts are made longer; reasons tell hours to two decimals
 SHIFT_H = (1.0, 2.0)
 LONGEST_SHIFT_H = 16  # as the week's reader has it
 ICE_KG = (50.0, 100.0, 200.0)
@@ -50,7 +51,7 @@ def candidates_of(plan: Plan) -> tuple[Fix, ...]:
         HEAT: [*equipment[HEAT]],
         STORAGE: [*equipment[STORAGE]],
         COOKS: [_cooks(need)],
-        HOURS: [_shifts(need), _cooks(need)],
+        HOURS: [_all_shifts(need), _shifts(need), _cooks(need)],
         TIME: [_split(plan), _later(plan)],
     }
     order = [*dict.fromkeys(each for each in need.resources if each in kinds), *kinds]
@@ -98,6 +99,30 @@ def _shifts(need: Needs) -> Iterator[Fix]:
                 if same not in told:
                     told.add(same)
                     yield fix
+
+
+def _all_shifts(need: Needs) -> Iterator[Fix]:
+    """All shifts that are still to come longer at both ends, by as much as a reason names, where people can be."""
+    week = need.plan.week
+    for missing_h in need.missing(HOURS, "h"):
+        longer = GRID * math.ceil(round(timedelta(hours=missing_h) / GRID, 1))
+        coming = [shift for shift in week.shifts if shift.start - longer >= week.plan_from]
+        if coming and all(_can_be_longer(week, shift, longer) for shift in coming):
+            what = f"Every shift from {_clock(week, coming[0].start)} longer by {_spelled(longer)} at both ends."
+            yield _fix(
+                changes.LONGER_ALL, "", longer / timedelta(hours=1), "h", what, at=min(shift.start for shift in coming)
+            )
+
+
+def _spelled(span: timedelta) -> str:
+    return spell_text(span / timedelta(minutes=1))
+
+
+def _can_be_longer(week: Week, shift: Shift, longer: timedelta) -> bool:
+    start, end = shift.start - longer, shift.end + longer
+    others = [each for each in week.shifts if each.person == shift.person and each != shift]
+    apart = all(each.end + longer <= start or end <= each.start - longer for each in others)
+    return apart and end - start <= timedelta(hours=LONGEST_SHIFT_H)
 
 
 def _longer(week: Week, shift: Shift, hours: float) -> Iterator[Fix]:

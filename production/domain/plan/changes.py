@@ -12,6 +12,7 @@ from production.domain.kitchen import Container, CoolingDevice, IceDelivery, Ing
 
 LONGER_LATER = "shift-ends-later"
 LONGER_EARLIER = "shift-starts-earlier"
+LONGER_ALL = "all-shifts-longer"
 MORE_COOKS = "one-more-cook"
 COOLING_PLACES = "cooling-places"
 CHILLER = "blast-chiller"
@@ -63,9 +64,9 @@ class Fix:
 def apply_fix(week: Week, fix: Fix) -> Week:
     """The week with a change made.
 
-    Equation: by its kind: a shift longer by hours, a person more on a copied shift, places, a chiller, trays, power or
-        room added, ice or goods brought, an outage taken away, a pot twice, a formula allowed, an order in two parts or
-        later, or nothing; then the change that goes with it.
+    Equation: by its kind: a shift longer by hours, or all at both ends, a person more on a copied shift, places, a
+        chiller, trays, power or room added, ice or goods brought, an outage taken away, a pot twice, a formula allowed,
+        an order in two parts or later, or nothing; then the change that goes with it.
     Units: week, fix (records; amounts in the fix's unit); returns a record.
     Valid: a week that still has what the fix changes.
     Errors: PotwrightError `fix-out-of-date` when it has not.
@@ -122,6 +123,16 @@ def _ends_later(week: Week, fix: Fix) -> Week:
 def _starts_earlier(week: Week, fix: Fix) -> Week:
     longer = timedelta(hours=fix.amount)
     return _entries(week, "shifts", _its_shift(fix), lambda shift: replace(shift, start=shift.start - longer))
+
+
+def _all_longer(week: Week, fix: Fix) -> Week:
+    longer = timedelta(hours=fix.amount)
+    return _entries(
+        week,
+        "shifts",
+        lambda shift: fix.at is None or shift.start >= fix.at,
+        lambda shift: replace(shift, start=shift.start - longer, end=shift.end + longer),
+    )
 
 
 def _more_cooks(week: Week, fix: Fix) -> Week:
@@ -280,6 +291,7 @@ def _later(week: Week, fix: Fix) -> Week:
 _CHANGES: dict[str, Callable[[Week, Fix], Week]] = {
     LONGER_LATER: _ends_later,
     LONGER_EARLIER: _starts_earlier,
+    LONGER_ALL: _all_longer,
     MORE_COOKS: _more_cooks,
     COOLING_PLACES: _cooling_places,
     CHILLER: _chiller,

@@ -27,6 +27,7 @@ CONTAINER_H = 24.0  # a container that can be served counts as much as so many l
 _EFFORT: Mapping[str, Callable[[Fix], float]] = {
     changes.LONGER_LATER: lambda fix: fix.amount,
     changes.LONGER_EARLIER: lambda fix: fix.amount,
+    changes.LONGER_ALL: lambda fix: 20.0 * fix.amount,
     changes.MORE_COOKS: lambda fix: 8.0,
     changes.COOLING_PLACES: lambda fix: 4.0 + 2.0 * fix.amount,
     changes.CHILLER: lambda fix: 16.0,

@@ -34,6 +34,7 @@ from production.domain.schedule.spelling import spell_minutes
 from production.domain.schedule.together import Group, best_group, groups_of
 
 T = TypeVar("T")
+ROUND_THE_CLOCK_H = 8.0  # shifts longer by so much at both ends are no longer shifts (own choice)
 TIME, SEVERAL, STOPPED = "time", "several", "stopped"
 
 
@@ -322,7 +323,10 @@ def _single_cause(book: Book, group: Group, *, on_time: bool) -> _Cause | None:
     words = RESOURCES[resource]
     missing = _missing(book, group, resource, on_time=on_time)
     would = "be on time" if on_time else "be placed"
-    sentence = f"With {words.more} it could {would}: {words.enough.format(amount=_spell_amount(missing, words.unit))}."
+    enough = words.enough.format(amount=_spell_amount(missing, words.unit))
+    if resource == HOURS and missing >= ROUND_THE_CLOCK_H:
+        enough = "somebody there day and night would be enough"
+    sentence = f"With {words.more} it could {would}: {enough}."
     others = [RESOURCES[name].more for name in helps[1:]]
     remedy = f"{words.remedy} It would also help to have {' or '.join(others)}." if others else words.remedy
     return _Cause(resource, missing, words.unit, sentence, remedy)

@@ -12,12 +12,13 @@ from production.domain.demand import last_dispatch_date, net_demand
 from production.domain.kitchen import Week
 from production.domain.plan import Plan
 from production.drawing.week_strip import WeekDay, WeekStrip
-from production.web.present.plan import late_rows, unserved_rows
+from production.web.present.plan import LateRow, late_rows, unserved_groups, unserved_rows
 from production.web.style import Style
 
 Urgency = Literal["refusal", "caution", "info"]
 
 _SOON = timedelta(hours=24)
+_TOLD_ONE_BY_ONE = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,9 +137,23 @@ def decisions(*, plan: Plan | None, stale: bool, style: Style, sees_purchasing: 
             page="plan",
             action="Open the plan",
         )
-        for each in unserved_rows(plan)
+        for each in unserved_groups(unserved_rows(plan))
     ]
+    found += _late(late_rows(plan=plan, style=style, href=str))
+    found += _to_discard(plan, style)
     found += [
+        Decision(kind="caution", head="Before you rely on this plan", text=each) for each in _other_cautions(plan)
+    ]
+    return (*found, *(_order_by_times(plan, style) if sees_purchasing else ()))
+
+
+def _late(rows: tuple[LateRow, ...]) -> list[Decision]:
+    """Each line that leaves late, or how many there are; the plan has them all."""
+    if len(rows) > _TOLD_ONE_BY_ONE:
+        head = f"Late: {len(rows)} order lines"
+        text = f"{rows[0].line} is due first: {rows[0].sentence}"
+        return [Decision(kind="caution", head=head, text=text, page="plan", action="Open the plan")]
+    return [
         Decision(
             kind="caution",
             head=f"Late: {late.line}",
@@ -147,13 +162,8 @@ def decisions(*, plan: Plan | None, stale: bool, style: Style, sees_purchasing: 
             page="plan",
             action="Open the plan",
         )
-        for late in late_rows(plan=plan, style=style, href=str)
+        for late in rows
     ]
-    found += _to_discard(plan, style)
-    found += [
-        Decision(kind="caution", head="Before you rely on this plan", text=each) for each in _other_cautions(plan)
-    ]
-    return (*found, *(_order_by_times(plan, style) if sees_purchasing else ()))
 
 
 def _order_by_times(plan: Plan, style: Style) -> tuple[Decision, ...]:

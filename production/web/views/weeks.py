@@ -73,6 +73,7 @@ def week(request: HttpRequest, by: Membership, starts_on: date) -> HttpResponse:
     context = {
         "plan_row": newest,
         "plan": plan,
+        "wanted": bool(content.order_lines or content.par_levels),
         "products": product_rows(week=content, plan=plan),
         "decisions": decisions(
             plan=plan,

@@ -422,3 +422,13 @@ def test_a_run_that_fits_nowhere_earlier_as_a_whole_is_held_by_nothing_that_has_
     # found among random weeks: each need of R004 by itself could be met earlier, all together cannot
     run = next(run for run in greedy_schedule(random_week(128, SMALL)).runs if run.job == "R004")
     assert run.why_here == "Nothing holds it here by itself, yet as a whole it fits nowhere earlier in this pot."
+
+
+def test_a_run_that_needs_eyes_day_and_night_says_so_and_names_no_shift_that_nobody_works() -> None:
+    endless = kitchen(
+        job("A", option(chain=stages(simmer=(1900, 1900)))), cooks=shifts(3, start_h=6, end_h=10), unattended=False
+    )
+    (left,) = plan(endless).unplaced
+    assert left.resource == "hours"
+    assert left.missing >= 8
+    assert left.sentence == "With longer shifts it could be placed: somebody there day and night would be enough."
