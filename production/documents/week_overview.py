@@ -42,6 +42,9 @@ def week_overview_view(overview: WeekOverview) -> dict[str, object]:
     """Everything the template needs, already said in the kitchen's time."""
     days = _Days(ZoneInfo(overview.heading.time_zone), overview.days)
     count = len(overview.pots)
+    # A full page leaves out what says nothing: pots that stay empty are named in one row, quiet days are narrow.
+    idle = [pot.pot for pot in overview.pots if not pot.runs] if count > MANY_POTS else []
+    busy = _busy(overview, days) if count > MANY_POTS else frozenset(overview.days)
     return {
         "title": f"Week overview: {overview.heading.kitchen}, week of {day_text(overview.heading.week)}",
         "heading": overview.heading,
@@ -49,8 +52,11 @@ def week_overview_view(overview: WeekOverview) -> dict[str, object]:
         "foot": foot_words(overview.heading),
         "issue": issue_words(overview.heading),
         "dense": "most" if count > VERY_MANY_POTS else "more" if count > MANY_POTS else "",
-        "days": [(WEEKDAYS[day.weekday()], f"{day.day} {MONTHS[day.month - 1][:3]}") for day in overview.days],
-        "pots": [(pot.pot, [_standing(pot, day, days) for day in days.days]) for pot in overview.pots],
+        "days": [_head(day, quiet=day not in busy) for day in overview.days],
+        "pots": [
+            (pot.pot, [_standing(pot, day, days) for day in days.days]) for pot in overview.pots if pot.pot not in idle
+        ],
+        "idle": " · ".join(idle),
         "on_duty": [
             _duty([each for each in overview.on_duty if days.of(each.start_at) == day], day, days) for day in days.days
         ],
@@ -61,6 +67,19 @@ def week_overview_view(overview: WeekOverview) -> dict[str, object]:
             _arriving([each for each in overview.arriving if days.of(each.at) == day], days) for day in days.days
         ],
     }
+
+
+def _busy(overview: WeekOverview, days: _Days) -> frozenset[date]:
+    """Days on which a pot is in use, somebody is there, or something leaves or comes."""
+    runs = [run for pot in overview.pots for run in pot.runs]
+    found = {day for day in overview.days if any(_touches(run, day, days) for run in runs)}
+    found |= {days.of(each.start_at) for each in overview.on_duty}
+    return frozenset(found | {days.of(each.at) for each in (*overview.leaving, *overview.arriving)})
+
+
+def _head(day: date, *, quiet: bool) -> dict[str, object]:
+    name = WEEKDAYS[day.weekday()]
+    return {"name": name[:3] if quiet else name, "day": f"{day.day} {MONTHS[day.month - 1][:3]}", "quiet": quiet}
 
 
 def _standing(pot: PotWeek, day: date, days: _Days) -> list[dict[str, object]]:

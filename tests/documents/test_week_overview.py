@@ -143,3 +143,20 @@ def test_the_week_is_as_long_as_its_pots_are_in_use() -> None:
     stages = (*run.placed.stages[:-1], replace(run.placed.stages[-1], end_min=end))
     long = replace(plan, runs=(replace(run, placed=replace(run.placed, stages=stages, wash=None)),))
     assert len(week_overview(long).days) > len(week_overview(plan).days) == 7
+
+
+def test_where_there_are_many_pots_those_that_stay_empty_are_named_in_one_row() -> None:
+    used = tuple(PotWeek(pot=f"Kettle {n}", runs=(in_pot(f"R{n:02d}", 6, 18),)) for n in range(8))
+    idle = tuple(PotWeek(pot=f"Tall pot {n}", runs=()) for n in range(3))
+    assert "Not in use Tall pot 0 · Tall pot 1 · Tall pot 2" in printed(overview(pots=(*used, *idle)))
+    few = printed(overview(pots=(*used, *idle[:1])))
+    assert "Not in use" not in few
+    assert "Tall pot 0" in few
+
+
+def test_where_there_are_many_pots_a_day_on_which_nothing_happens_is_narrow() -> None:
+    pots = tuple(PotWeek(pot=f"Kettle {n}", runs=(in_pot(f"R{n:02d}", 6, 18),)) for n in range(11))
+    text = printed(overview(pots=pots))
+    assert "Monday 9 Mar" in text
+    assert "Sun 15 Mar" in text
+    assert "Sunday 15 Mar" in printed(overview())

@@ -109,6 +109,17 @@ def test_the_timeline_opens_where_now_is(plan: Plan) -> None:
     assert open_share(later) is None
 
 
+def test_a_day_by_itself_opens_where_somebody_comes(plan: Plan) -> None:
+    content, _ = drawn(plan)
+    style = style_of(plan.kitchen, plan.week)
+    day = style.day_of(content.runs[0].start_at)
+    comes = min(shift.start for shift in content.week.shifts if style.day_of(shift.start) == day)
+    _, line = drawn(plan, day=day, now=datetime(2028, 1, 1, tzinfo=UTC))
+    share = open_share(line)
+    assert share is not None
+    assert share * 24 == pytest.approx(style.local(comes).hour + style.local(comes).minute / 60, abs=0.02)
+
+
 def test_the_table_says_the_same_as_the_drawing(cast: Cast, plan: Plan) -> None:
     page = signed_in(cast.cook).get(address(plan.week, "plan"))
     content = plan_from_json(plan.result)

@@ -181,9 +181,14 @@ def stage_kinds(line: PlanTimeline) -> tuple[StageKind, ...]:
 
 
 def open_share(line: PlanTimeline) -> float | None:
-    """How far along the timeline it opens: at the first run of a chain that is looked at, else at now."""
+    """How far along the timeline it opens: at the first run of a chain that is looked at, else at now.
+
+    One day by itself opens where somebody comes.
+    """
     first = [bar.start_min for lane in line.pots for bar in lane.bars if bar.link == 1]
     at = first[0] if first else line.now_min
+    if at is None and len(line.days) == 1:
+        at = next((night.end_min for night in line.nights if night.start_min == line.start_min), None)
     if at is None:
         return None
     return round((max(at, line.start_min) - line.start_min) / (line.end_min - line.start_min), 3)
