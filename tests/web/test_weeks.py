@@ -21,7 +21,7 @@ from production.services.week_import import week_import
 from production.web.present.week import decisions, product_rows, week_drawing
 from production.web.style import style_of
 from tests.builders import a_line, a_week, at
-from tests.conftest import Cast
+from tests.conftest import NOW, Cast
 from tests.web.conftest import address, signed_in
 
 
@@ -199,7 +199,7 @@ def with_an_old_lot(plan: Plan) -> PlanContent:
 def test_what_is_too_old_waits_to_be_discarded_and_other_cautions_stand_beside_it(plan: Plan) -> None:
     content = with_an_old_lot(plan)
     lot = content.week.lots[0]
-    style = style_of(plan.kitchen, plan.week)
+    style = replace(style_of(plan.kitchen, plan.week), now=NOW)
     found = decisions(plan=content, stale=False, style=style, sees_purchasing=False)
     (old,) = [each for each in found if each.head.startswith("Discard: 3 × ")]
     assert "S-old" in old.text
