@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
@@ -14,7 +15,7 @@ from production.domain.batches.parts import Part
 from production.domain.batches.shapes import Shape
 from production.domain.batches.slots import clock_of
 from production.domain.demand import net_demand
-from production.domain.kitchen import Week
+from production.domain.kitchen import Formula, SecondDraw, Week
 from production.domain.parameters import DEFAULT_PARAMETERS
 from tests.builders import a_line, at, poultry, small_kitchen
 from tests.domain.test_joint import parts
@@ -57,13 +58,54 @@ def test_what_simmers_overnight_waits_in_the_morning_for_what_is_added_shortly_b
     found = 0
     for part, shape, course in ways(OVERNIGHT):
         additions = part.ways.formula.additions
-        if course.spans[0] == course.spans[1] or not additions:
+        is_last = part.ways.spans[course.spans[1]].end_h == math.inf  # it stands for later ones too
+        if course.spans[0] == course.spans[1] or not additions or is_last:
             continue
         begin_h = part.ways.spans[course.spans[1]].begin_h
         offset_h = max(each.minutes_before_end for each in additions) / 60.0 - 0.25
         assert course.cold_from_h >= begin_h + offset_h + shape.least(shape.draw_h) + part.ways.cold_h - 1e-6
         found += 1
     assert found > 0
+
+
+def test_the_shortest_hot_hold_may_lie_between_two_shifts_though_none_is_allowed() -> None:
+    def apart(minutes: int) -> bool:
+        noon = at("2027-02-01 13:00")
+        shifts = tuple(
+            replace(WEEK.shifts[0], start=start, end=end)
+            for start, end in (
+                (at("2027-02-01 05:30"), noon),
+                (noon + timedelta(minutes=minutes), at("2027-02-01 21:30")),
+            )
+        )
+        lines = (a_line(containers=4), a_line(code="G1", product="poultry-glaze", containers=1))
+        week = small_kitchen(
+            kitchen=replace(WEEK.kitchen, hot_hold_max_h=0.0),
+            shifts=shifts,
+            order_lines=lines,
+            formulas=(quick(), WEEK.formulas[1]),
+        )
+        return any(course.spans == (0, 0, 0, 0, 1) for *_, course in ways(replace(week, offers=())))
+
+    assert apart(5)
+    assert not apart(10)
+
+
+def quick() -> Formula:
+    second = SecondDraw(simmer_min_h=0.5, simmer_max_h=1.0)
+    return poultry(simmer_min_h=0.5, simmer_max_h=1.0, additions=(), second_draw=second)
+
+
+def test_what_is_loaded_before_the_last_dispatch_and_drawn_after_it_waits_for_no_addition() -> None:
+    # of the spans after the last dispatch only the first is known: what is added may be added in any of them
+    last = max(span.begin_h for part, *_ in ways(OVERNIGHT) for span in part.ways.spans)
+    late = [
+        course.cold_from_h - shape.least(shape.draw_h) - part.ways.cold_h
+        for part, shape, course in ways(OVERNIGHT)
+        if part.ways.formula.additions and course.spans[0] < course.spans[1] == len(part.ways.spans) - 1
+    ]
+    assert late
+    assert min(late) == pytest.approx(last)
 
 
 def test_goods_are_waited_for_until_their_first_delivery_can_be_there() -> None:

@@ -98,7 +98,7 @@ class Ways:
     def _added_h(self, i: int, j: int) -> float:
         """The earliest draw in a span for which what is added shortly before is added when somebody is there."""
         begin_h = self.spans[j].begin_h
-        if i == j:
+        if i == j or self.spans[j].end_h == math.inf:  # the last span stands for later ones too, with shifts between
             return begin_h
         before_h = self.spans[j - 1].end_h
         offsets_h = (each.minutes_before_end / 60.0 for each in self.formula.additions)
@@ -139,7 +139,7 @@ class Ways:
             if not self._bridges(j, k, again.simmer_most_h) or drawn_h > self.spans[k].end_h + _HAIR_H:
                 continue
             for m in range(k, len(self.spans)):
-                if self._bridges(k, m, self.week.kitchen.hot_hold_max_h):
+                if self._bridges(k, m, max(HOLD_H, self.week.kitchen.hot_hold_max_h)):
                     reduce_at_h = max(self.spans[m].begin_h, drawn_h + HOLD_H)
                     yield from self._reduced(shape, (i, j, k, m), reduce_at_h, cold)
 
