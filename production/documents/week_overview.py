@@ -74,7 +74,8 @@ def _busy(overview: WeekOverview, days: _Days) -> frozenset[date]:
     runs = [run for pot in overview.pots for run in pot.runs]
     found = {day for day in overview.days if any(_touches(run, day, days) for run in runs)}
     found |= {days.of(each.start_at) for each in overview.on_duty}
-    return frozenset(found | {days.of(each.at) for each in (*overview.leaving, *overview.arriving)})
+    found |= {days.of(each.at) for each in overview.leaving}
+    return frozenset(found | {days.of(each.at) for each in overview.arriving})
 
 
 def _head(day: date, *, quiet: bool) -> dict[str, object]:
