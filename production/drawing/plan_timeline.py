@@ -6,7 +6,7 @@ from production.drawing.canvas import Canvas, Size, Svg
 from production.drawing.measures import minutes_text
 from production.drawing.palette import GREY, HAIRLINE, INK, PAPER
 from production.drawing.run_bars import Row, bar_words, draw_pour, draw_row, rows_of
-from production.drawing.step_lanes import amount, draw_lane, lane_words, most_of
+from production.drawing.step_lanes import amount_with_unit, draw_lane, lane_words, most_of
 from production.drawing.timeline_content import LevelLane, PlanTimeline, Scale, StepLane
 from production.drawing.typeface import day_text, shorten, text_width_px, wrap
 
@@ -147,7 +147,7 @@ def _names(canvas: Canvas, layout: _Layout, room: float) -> None:
     for lane, top in layout.steps:
         base = top + layout.step_px
         _lane_name(canvas, lane.name, top, layout.step_px - small, room)
-        canvas.text(0, base - 4, f"{amount(most_of(lane))} {lane.unit}", size_px=small, fill=GREY)
+        canvas.text(0, base - 4, amount_with_unit(most_of(lane), lane.unit), size_px=small, fill=GREY)
         canvas.line((0, base), (room, base), stroke=INK)
 
 

@@ -24,16 +24,22 @@ def amount(value: float) -> str:
     return plain(value, 0 if abs(value) >= LARGE else 1)
 
 
+def amount_with_unit(value: float, unit: str) -> str:
+    """A number and its unit; of cooks, places and trays there may be one."""
+    told = amount(value)
+    return f"{told} {unit.removesuffix('s') if told == '1' else unit}"
+
+
 def lane_words(lane: StepLane | LevelLane) -> str:
     """What the lane says, without its name."""
     if isinstance(lane, LevelLane):
         values = [point.value for point in lane.points]
         low, high = min(values, default=0.0), max(values, default=0.0)
-        return f"between {amount(low)} and {amount(high)} of {amount(lane.full)} {lane.unit}"
+        return f"between {amount(low)} and {amount(high)} of {amount_with_unit(lane.full, lane.unit)}"
     most_used = max((step.value for step in lane.used), default=0.0)
     most = max((step.value for step in lane.available), default=0.0)
     over = ", more than there is at times" if _over_spans(lane) else ""
-    return f"at most {amount(most_used)} of {amount(most)} {lane.unit} in use{over}"
+    return f"at most {amount(most_used)} of {amount_with_unit(most, lane.unit)} in use{over}"
 
 
 def draw_lane(canvas: Canvas, scale: Scale, lane: StepLane | LevelLane, top: float, height: float) -> None:

@@ -14,7 +14,7 @@ from production.drawing.plan_timeline import (
     timeline_names,
     timeline_width_px,
 )
-from production.drawing.step_lanes import amount
+from production.drawing.step_lanes import amount, amount_with_unit
 from production.drawing.timeline_content import (
     BarLane,
     BarStage,
@@ -296,4 +296,5 @@ def test_among_many_pots_those_that_stay_empty_are_low() -> None:
 
 
 def test_room_and_power_are_told_in_whole_numbers_where_they_are_large() -> None:
+    assert [amount_with_unit(value, "cooks") for value in (1.0, 2.0)] == ["1 cook", "2 cooks"]
     assert [amount(value) for value in (9394.6, 100.0, 34.5, 3.0)] == ["9395", "100", "34.5", "3"]
