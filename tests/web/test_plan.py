@@ -109,6 +109,24 @@ def test_the_timeline_opens_where_now_is(plan: Plan) -> None:
     assert open_share(later) is None
 
 
+def test_when_all_runs_are_done_the_last_of_them_is_in_sight(plan: Plan) -> None:
+    content, _ = drawn(plan)
+    last = max(content.runs, key=lambda run: run.placed.start_min)
+    done = max(run.placed.pot_free_min for run in content.runs)
+    _, line = drawn(plan, now=content.at(done + 30))
+    share = open_share(line)
+    assert share is not None
+    shown_min = line.start_min + share * (line.end_min - line.start_min)
+    assert shown_min == pytest.approx(last.placed.start_min, abs=10)
+
+
+def test_noon_bears_its_weekday_where_several_days_are_shown(plan: Plan) -> None:
+    _, whole = drawn(plan)
+    assert [tick.label for tick in whole.hours[:3]] == ["06:00", "Mon 12:00", "18:00"]
+    _, one = drawn(plan, day=plan.week.starts_on)
+    assert "12:00" in [tick.label for tick in one.hours]
+
+
 def test_a_day_by_itself_opens_where_somebody_comes(plan: Plan) -> None:
     content, _ = drawn(plan)
     style = style_of(plan.kitchen, plan.week)

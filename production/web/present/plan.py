@@ -15,6 +15,7 @@ from production.web.present.words import days_said, line_name, part_of_line
 from production.web.style import Amount, Style, duration_text, minutes_between
 
 _NEAR_MIN = 30.0  # a margin below this is shown as near the limit
+_NOON = 12
 _HOURS_APART = 6
 _HOURS_APART_ONE_DAY = 2
 _Share = TypeVar("_Share", LateLine, Unserved)
@@ -169,7 +170,10 @@ def timeline(
         steps=step_lanes(shown, resources),
         pours=pours(shown),
         nights=tuple(_nights(plan, start, end)),
-        hours=tuple(HourTick(at_min=_minute(plan, at), label=style.clock(at)) for at in _hours(days, style, every)),
+        hours=tuple(
+            HourTick(at_min=_minute(plan, at), label=_hour(at, style, names_day=not day))
+            for at in _hours(days, style, every)
+        ),
         now_min=_minute(plan, style.now) if start <= _minute(plan, style.now) < end else None,
     )
 
@@ -185,13 +189,21 @@ def open_share(line: PlanTimeline) -> float | None:
 
     One day by itself opens where somebody comes.
     """
-    first = [bar.start_min for lane in line.pots for bar in lane.bars if bar.link == 1]
-    at = first[0] if first else line.now_min
+    at = _seen_first(line)
     if at is None and len(line.days) == 1:
         at = next((night.end_min for night in line.nights if night.start_min == line.start_min), None)
     if at is None:
         return None
     return round((max(at, line.start_min) - line.start_min) / (line.end_min - line.start_min), 3)
+
+
+def _seen_first(line: PlanTimeline) -> float | None:
+    bars = [bar for lane in line.pots for bar in lane.bars]
+    chained = next((bar.start_min for bar in bars if bar.link == 1), None)
+    if chained is not None or line.now_min is None:
+        return chained
+    all_done = bars and line.now_min > max(bar.end_min for bar in bars)
+    return max(bar.start_min for bar in bars) if all_done else line.now_min
 
 
 def late_rows(*, plan: Plan, style: Style, href: Callable[[str], str]) -> tuple[LateRow, ...]:
@@ -302,6 +314,12 @@ def _hours(days: Iterable[date], style: Style, every: int) -> Iterable[datetime]
     for day in days:
         for hour in range(every, 24, every):
             yield datetime.combine(day, time(hour), style.zone)
+
+
+def _hour(at: datetime, style: Style, *, names_day: bool) -> str:
+    """Of several days noon bears the weekday too: the name at midnight is soon out of sight."""
+    noon = names_day and at.hour == _NOON
+    return f"{at:%a} {style.clock(at)}" if noon else style.clock(at)
 
 
 def _minute(plan: Plan, at: datetime) -> float:
