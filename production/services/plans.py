@@ -33,6 +33,7 @@ from production.services.week_stock import week_stock_update
 PLAN_BUILD = "plan_build"
 GRID = timedelta(minutes=5)
 PROBLEMS_TOLD = 3
+BEGUN_TOLD = 5
 OF_THE_MOMENT = frozenset({"seconds", "mark"})
 Progress = Callable[[str, int, int], None]
 Better = Callable[[Preview], None]
@@ -73,14 +74,20 @@ def what_a_new_plan_forgets(*, week: PlanningWeek) -> str:
     if plan is None:
         return ""
     if plan.status == Plan.Status.PUBLISHED or plan.taken_at is not None:
-        now = moment_of_planning()
-        begun = [run.code for run in plan_content(plan=plan).runs if run.start_at <= now < run.end_at]
+        begun = _begun(plan_content(plan=plan), moment_of_planning())
         if begun:
-            return f"{', '.join(begun)} of plan {plan.number} {'has' if len(begun) == 1 else 'have'} begun"
+            told = ", ".join(begun) if len(begun) <= BEGUN_TOLD else f"{len(begun)} runs"
+            return f"{told} of plan {plan.number} {'has' if len(begun) == 1 else 'have'} begun"
     asked = len(asks_that_hold(week=week))
     if asked:
         return f"{asked} {'thing was' if asked == 1 else 'things were'} asked of the planner"
     return ""
+
+
+def _begun(plan: PlanContent, now: datetime) -> list[str]:
+    """Runs under way; and those that are over, as long as what they made may still be waiting to leave."""
+    awaited = any(line.dispatch_at > now for line in plan.week.order_lines)
+    return [run.code for run in plan.runs if run.start_at <= now and (awaited or now < run.end_at)]
 
 
 def plan_build(context: JobContext) -> Result:

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 P = ParamSpec("P")
 
+_NOBODY_WAS_FASTER = ("replan-instead", "no-plan-yet", "week-contradicts-itself")
+
 # Areas of the kitchen's pages: page, address, what a role must be allowed to do to see it.
 _WEEK_AREA = "Planning"
 _WEEK_PAGES = (
@@ -115,7 +117,7 @@ def refusal(request: HttpRequest, by: Membership, error: PotwrightError, starts_
     if isinstance(error, NotAllowed):
         status, head = 403, "Not yours to do"
     elif isinstance(error, Conflict):
-        status, head = 409, "Somebody was faster"
+        status, head = 409, "Somebody was faster" if error.code not in _NOBODY_WAS_FASTER else "Not this way"
     week = weeks_of(by=by).filter(starts_on=starts_on).first() if isinstance(starts_on, date) else None
     plans_again = error.code == "bad-plan" and may(by, Action.MAKE_PLAN)
     shows_plan = error.code != "bad-plan" and may(by, Action.SEE_PLAN)

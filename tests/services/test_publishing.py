@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from django.contrib.auth.models import User
@@ -221,6 +222,22 @@ def test_a_new_plan_does_not_forget_runs_of_the_published_plan_that_have_begun(
     plan_publish(by=cast.manager, plan=draft, seen_number=1)
     with pytest.raises(Conflict, match=rf"forget that {run.code} of plan 1 has begun"):
         plan_request(by=cast.manager, week=planning_week)
+
+
+def test_a_new_plan_does_not_forget_runs_that_are_over_while_their_orders_have_not_left(
+    cast: Cast, planning_week: PlanningWeek, keep: Keep, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    draft = keep()
+    plan_publish(by=cast.manager, plan=draft, seen_number=1)
+    content = plan_content(plan=draft)
+    over = max(run.end_at for run in content.runs) + timedelta(minutes=5)
+    left = max(line.dispatch_at for line in content.week.order_lines)
+    assert over < left
+    monkeypatch.setattr("production.services.plans.moment_of_planning", lambda: over)
+    with pytest.raises(Conflict, match=r"of plan 1 have begun"):
+        plan_request(by=cast.manager, week=planning_week)
+    monkeypatch.setattr("production.services.plans.moment_of_planning", lambda: left)
+    assert plan_request(by=cast.manager, week=planning_week)
 
 
 @pytest.mark.parametrize("decide", [plan_take, plan_leave])

@@ -177,3 +177,12 @@ def test_a_pot_that_does_not_take_the_run_is_refused_and_the_form_stays(client: 
 def test_a_refusal_about_a_week_leads_back_to_its_plan(cast: Cast, plan: Plan) -> None:
     body = signed_in(cast.cook).get(address(plan.week, "changes")).content.decode()
     assert f'href="{address(plan.week, "plan")}">Back to the plan</a>' in body
+
+
+def test_a_plan_from_the_orders_alone_is_refused_in_words_of_its_own(cast: Cast, plan: Plan) -> None:
+    client = signed_in(cast.manager)
+    client.post(address(plan.week, "changes"), sent(plan, "lost", run=first_run(plan).code))
+    answer = client.post(address(plan.week, "plan", "make"), {"request_key": "one"})
+    assert answer.status_code == 409
+    assert "Not this way" in answer.content.decode()
+    assert "Somebody was faster" not in answer.content.decode()
