@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from production.domain.batches import Batch, Peg, Portion
@@ -76,6 +76,25 @@ def parted(frame: Frame, members: tuple[Batch, ...]) -> tuple[tuple[Batch, ...],
         alone.append(replace(batch, pours_into="", poured_for=None, guests=(), reduction=_portions(taken)))
     wanted = tuple(batch for batch in alone if any(portion.pegs for portion in batch.portions))
     return wanted, tuple(_unserved(members[0], waiting))
+
+
+def poured_over(members: Sequence[Batch]) -> tuple[Batch, ...]:
+    """Runs with a reduction each as a pool, the first of them the host.
+
+    Equation: the host's reduction is that of all, in the same containers.
+    Units: members (records; [L]); returns records, host first.
+    Valid: runs of one formula with ordered reductions, of which none but the first has guests.
+    Errors: none.
+    Source: own definition.
+    """
+    host, *guests = members
+    filled = sorted((each for batch in members for each in _filled(batch)), key=_leaves_s)
+    first_at = min(each.peg.dispatch_at for each in filled if each.peg is not None)
+    codes = tuple(batch.code for batch in guests if batch.reduction)
+    return (
+        replace(host, reduction=_portions(filled), guests=(*host.guests, *codes)),
+        *(replace(batch, reduction=(), pours_into=host.code, poured_for=first_at) for batch in guests),
+    )
 
 
 def _filled(host: Batch) -> Iterable[_Filled]:

@@ -20,6 +20,7 @@ from production.domain.plan.in_turn import HOT, WARM, begin_in_turn, improve_in_
 from production.domain.plan.jobs import Held
 from production.domain.plan.layout import lay_out
 from production.domain.plan.placed import draft_from, onto_board
+from production.domain.plan.pouring import poured_together
 from production.domain.plan.quickest import quickest_of
 from production.domain.plan.worth import improves, worth_of
 from production.domain.schedule.greedy import greedy_schedule
@@ -44,6 +45,7 @@ FLOOR_SHARE = 0.05  # of the time that is left, for what no runs cost less than
 # Of the time that is left after the first week, for making runs anew; the rest is for better times of the same runs,
 # which the solver finds the quicker the fewer runs there are (measured).
 IMPROVE_SHARES = ((30, 0.5), (100, 0.85), (1000, 0.93))  # up to so many runs
+POUR_SHARE, POURS_PER_S = 0.3, 2.0  # then, for pouring reductions together: of what is left, and tries at most
 MOST_BOARDS = 4  # weeks that are improved beside each other
 LEAST_S = 0.2  # less time than this is not worth a search (own choice)
 ROUNDS_SHARE = 0.85  # of the time for a solver; the rest for runs that turn out to wait for goods (own choice)
@@ -62,7 +64,7 @@ def searched(
 
     Equation: runs sized and placed in turn are the first week. It is improved in turn on a board for each worker;
         beside it come the simple runs, and those of the sizing's search, with which the last board goes on where they
-        are worth more. What is best gets the rest of the time for better times.
+        are worth more. What is best has reductions poured together, and gets the rest of the time for better times.
     Units: frame, demand, simple (records), sizer (makes runs), limits_l [L] that can be cooled at once by formula,
         effort (record); returns a record.
     Valid: simple runs of the frame's week.
@@ -231,7 +233,22 @@ class _Search:
         self.consider(draft_from(best, self.demand, simple), ANEW)
         if self.best is None:
             self.by_rule(simple)
+        self.pour()
         return floor
+
+    def pour(self) -> None:
+        """Second draws of the best into one pan, since boards pour none together; a try must end in time."""
+        until_s = time.monotonic() + POUR_SHARE * self.left_s
+        tries = iter(range(int(POURS_PER_S * self.effort.seconds)))
+        began_s, longest_s = time.monotonic(), 0.0
+
+        def goes_on() -> bool:
+            nonlocal began_s, longest_s
+            now_s = time.monotonic()
+            began_s, longest_s = now_s, max(longest_s, now_s - began_s)
+            return self.is_worth_a_search() and now_s + longest_s < until_s and next(tries, None) is not None
+
+        self.consider(poured_together(self.found(), goes_on), "reductions together")
 
     def _improve_after(self, chores: Future[Floor | None], board: Board, until_s: float) -> None:
         wait([chores])
