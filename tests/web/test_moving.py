@@ -8,11 +8,12 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import Browser, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from production.domain.plan import judge_move
-from production.models import Plan
+from production.models import Job, Plan
 from production.selectors.plans import plan_content
 from production.web.present.moves import verdict_of
 from tests.conftest import Cast
@@ -161,3 +162,21 @@ def test_days_stay_in_sight_while_the_page_is_moved(
     place = page.locator(".pinned-head").bounding_box()
     assert place is not None
     assert abs(place["y"]) <= 1
+
+
+@pytest.mark.browser
+@pytest.mark.django_db(transaction=True)
+def test_progress_says_when_the_server_does_not_answer(
+    browser: Browser, live_server: LiveServer, cast: Cast, plan: Plan
+) -> None:
+    job = Job.objects.create(
+        kitchen=cast.kitchen, kind="plan_build", payload={"week_id": plan.week_id}, created_at=timezone.now()
+    )
+    page = come_in(browser, live_server, cast.manager, TABLET).new_page()
+    page.goto(f"/k/small/jobs/{job.pk}/")
+    told = page.get_by_text("The kitchen's server does not answer")
+    expect(told).to_be_hidden()
+    page.context.set_offline(True)
+    expect(told).to_be_visible(timeout=15_000)
+    page.context.set_offline(False)
+    expect(told).to_be_hidden(timeout=15_000)

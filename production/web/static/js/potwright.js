@@ -52,6 +52,7 @@
         if (held && fresh.querySelector("button")) fresh.querySelector("button").focus();
         if (waiting) poll(fresh);
       } catch {
+        element.querySelectorAll("[data-no-answer]").forEach((told) => (told.hidden = false));
         element.dataset.pollSeconds = String(Math.min(seconds * 2, 30));
         poll(element);
       }
