@@ -317,6 +317,6 @@ def test_the_lease_is_renewed_while_the_body_runs(
         return mine
 
     monkeypatch.setattr(JobContext, "renew_lease", renew_and_tell)
-    job_run(job_id=job.pk, handlers={"cook": lambda _context: {"renewed": renewed.wait(20)}})
+    job_run(job_id=job.pk, handlers={"cook": lambda _context: {"renewed": renewed.wait(300)}})
     job.refresh_from_db()
     assert (job.state, job.result) == (Job.State.DONE, {"renewed": True})

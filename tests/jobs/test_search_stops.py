@@ -23,10 +23,8 @@ from tests.kitchens import random_week
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgres]
 
-SEARCH_S = 120
-STOPS_WITHIN_S = (
-    60  # it takes about two seconds where nothing else runs; the rest is for machines with other work to do
-)
+SEARCH_S = 600
+STOPS_WITHIN_S = 200  # two where nothing else runs; the rest is for machines with other work to do
 
 
 def test_a_search_that_is_stopped_keeps_its_best_plan(

@@ -7,7 +7,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from datetime import timedelta
 
 import pytest
@@ -58,14 +57,12 @@ def test_the_sweeper_ends_without_error_when_told_to_stop() -> None:
         "from production.management.commands import tick\n"
         "tick.jobs_sweep = lambda **_: print('looked', flush=True)\n"
         "tick.checkpoints_due = tick.late_logs_find = tick.stores_watch = lambda **_: 0\n"
-        "call_command('tick', every=60)\n"
+        "call_command('tick', every=3600)\n"
     )
     child = subprocess.Popen(
         [sys.executable, "-c", script], cwd=settings.BASE_DIR, env=os.environ.copy(), stdout=subprocess.PIPE, text=True
     )
     assert child.stdout is not None
     assert child.stdout.readline() == "looked\n"
-    begun = time.monotonic()
     child.terminate()
-    assert child.wait(timeout=60) == 0
-    assert time.monotonic() - begun < 20, "it does not sit out its minute first"
+    assert child.wait(timeout=300) == 0, "it does not sit out its hour first"

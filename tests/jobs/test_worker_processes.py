@@ -19,7 +19,7 @@ from django.utils import timezone
 
 from production.models import Job, Kitchen
 
-PATIENCE_S = 60.0
+PATIENCE_S = 300.0  # only what fails takes so long
 Start = Callable[..., subprocess.Popen[str]]
 
 
