@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import replace
 
 from production.domain.batches.prices import MOST_POOLED
@@ -42,17 +42,23 @@ def poured_together(draft: Draft, goes_on: Callable[[], bool]) -> Draft:
     return best
 
 
-def _pairs(draft: Draft) -> Iterable[Pair]:
+def _pairs(draft: Draft) -> list[Pair]:
     """Runs with a reduction each, of one formula, that may go into one pan; the nearest in time first."""
+    if not any(pot.reduction_pan for pot in draft.frame.week.pots):
+        return []
     sized = set(draft.sized.batches)  # what had to be taken apart since is left as it is
-    made = [(batch, run) for batch, run in draft.laid.kept if batch.reduction and batch in sized]
+    made = [
+        (batch, run)
+        for batch, run in draft.laid.kept
+        if batch in sized and any(portion.pegs for portion in batch.reduction)
+    ]
     pairs = (
         (abs(run.stages[-1].start_min - other.stages[-1].start_min), host.code, guest.code)
         for (host, run), (guest, other) in itertools.permutations(made, 2)
         if host.formula == guest.formula and not guest.guests and len(host.guests) + 2 <= MOST_POOLED
         if host.guests or host.code < guest.code
     )
-    return ((host, guest) for _, host, guest in sorted(pairs))
+    return [(host, guest) for _, host, guest in sorted(pairs)]
 
 
 def _members(draft: Draft, pair: Pair) -> frozenset[str]:

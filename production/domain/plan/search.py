@@ -237,7 +237,9 @@ class _Search:
         return floor
 
     def pour(self) -> None:
-        """Second draws of the best into one pan, since boards pour none together; a try must end in time."""
+        """Second draws of the best into one pan, since boards pour none together; what is late has the time first."""
+        if self.is_short():
+            return
         until_s = time.monotonic() + POUR_SHARE * self.left_s
         tries = iter(range(int(POURS_PER_S * self.effort.seconds)))
         began_s, longest_s = time.monotonic(), 0.0
