@@ -10,7 +10,7 @@ import pytest
 from production.domain.batches import Floor, Sizing, floor_of, size_batches
 from production.domain.batches.prices import LATE_H_COST, REDUCTION_COST, RUN_COST, SECOND_COST, UNMADE_COST
 from production.domain.demand import net_demand
-from production.domain.kitchen import Week
+from production.domain.kitchen import Outage, Week
 from production.domain.plan import make_plan, parameters_of, search
 from production.domain.plan.draft import Draft, careful, drafted
 from production.domain.plan.effort import Effort
@@ -19,7 +19,7 @@ from production.domain.plan.jobs import Held
 from production.domain.plan.make import coolable_l
 from production.domain.plan.quickest import quickest_of
 from production.domain.plan.worth import worth_of
-from tests.builders import a_line, a_product, at, small_kitchen
+from tests.builders import a_kitchen, a_line, a_pot, a_product, at, small_kitchen
 from tests.kitchens import random_week
 
 
@@ -155,3 +155,34 @@ def test_nothing_is_claimed_of_containers_without_a_common_measure() -> None:
     kitchen = small_kitchen(order_lines=(a_line(containers=4, product="quart"),))
     week = replace(kitchen, products=(a_product(code="quart", net_l=0.946352946), *kitchen.products))
     assert floor(week).cost == 0.0
+
+
+def test_a_pot_that_is_out_of_use_twice_over_is_out_of_use_once() -> None:
+    def told(times: int) -> Week:
+        kitchen = small_kitchen(
+            kitchen=a_kitchen(unattended_simmer=False),
+            order_lines=(a_line(containers=6, dispatch_at=at("2027-02-02 22:00")),),
+        )
+        outages = tuple(
+            Outage(start=at(f"2027-02-0{day} 06:00"), end=at(f"2027-02-0{day} 13:0{n}"), reason="leaks")
+            for day in range(1, 6)
+            for n in range(times)
+        )
+        return replace(kitchen, pots=(replace(kitchen.pots[0], outages=outages),))
+
+    for times in (1, 2, 3):
+        found = reckoned(told(times), by_rule(told(times)))
+        assert found.objective is not None
+        assert floor(told(times)).cost <= found.objective + 1e-6
+
+
+def test_an_order_that_takes_more_than_a_hundred_small_runs_can_be_made() -> None:
+    kitchen = small_kitchen(order_lines=(a_line(product="fish-2", containers=260, dispatch_at=at("2027-02-05 22:00")),))
+    small = a_pot(inner_diameter_mm=250.0, inner_height_mm=330.0, mass_kg=5.0)  # takes two tubs at once
+    week = replace(
+        kitchen,
+        pots=tuple(replace(small, code=f"small-{n}") for n in range(16)),
+        shifts=kitchen.shifts * 6,
+        products=tuple(replace(each, shelf_life_days=9) for each in kitchen.products),
+    )
+    assert floor(week).cost < 1.2 * 130.0 * RUN_COST

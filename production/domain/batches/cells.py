@@ -7,6 +7,7 @@ import itertools
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from production.domain.errors import DoesNotFit, OutOfRange
 from production.domain.formula import HAIR_L, Charge, charge_run, least_reduction_l, pot_ranges
@@ -97,7 +98,18 @@ def pot_kinds(*, week: Week) -> tuple[PotKind, ...]:
     for pot in week.pots:
         if not pot.reduction_pan:
             found.setdefault(_likeness(pot, sources[pot.heat_source]), []).append(pot)
-    return tuple(PotKind(pots=tuple(pot.code for pot in pots), outages=pots[0].outages) for pots in found.values())
+    return tuple(
+        PotKind(pots=tuple(pot.code for pot in pots), outages=tuple(_apart(pots[0].outages))) for pots in found.values()
+    )
+
+
+def _apart(outages: Iterable[Outage]) -> Iterable[Outage]:
+    """The same times without a pot, each told once: of outages that overlap only what goes on longer."""
+    until: datetime | None = None
+    for each in sorted(outages, key=lambda each: each.start):
+        if until is None or each.end > until:
+            yield each if until is None else replace(each, start=max(each.start, until))
+            until = each.end
 
 
 def _likeness(pot: Pot, source: HeatSource) -> tuple[object, ...]:

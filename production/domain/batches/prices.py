@@ -12,7 +12,7 @@ KWH_COST = 0.2
 SURPLUS_L_COST = 8.0
 LATE_H_COST = 100.0  # an order line of weight 1, an hour late
 UNMADE_COST = 100_000.0  # an order line of weight 1
-MOST_RUNS = 100.0  # of one kind; more are not looked at (own choice)
+MOST_RUNS = 1000.0  # of one kind: more than any week has, so that a bound holds for all
 MOST_POOLED = 3  # runs whose second draws are reduced together
 
 
