@@ -19,7 +19,8 @@ from production.domain.batches.pooling import Pool, least_pools
 from production.domain.batches.prices import MOST_RUNS, Measure
 from production.domain.batches.shapes import Again, Fill, Shape, packed_l
 
-_MOST_POOLS = 350  # kinds of pools; with more the fills are told apart less finely (own choice, like the next)
+FINE, COARSE = 350, 20  # kinds of pools; with more the fills are told apart less finely (own choice, like the next two)
+_FINE_OF_SEVERAL = 120  # where containers differ, little is lost by filling a pool, and the program is slow
 _FILLS = (16, 12, 8, 6, 4, 3, 2, 1)
 _LONG_H = 1e6
 
@@ -39,12 +40,12 @@ class Choice:
 class Alone:
     """The program of one formula."""
 
-    def __init__(self, part: Part, measure: Measure, *, surely: bool) -> None:
+    def __init__(self, part: Part, measure: Measure, *, surely: bool, most_pools: int = FINE) -> None:
         self.part, self.measure, self.surely = part, measure, surely
         self.mip = Mip()
         self.choices: list[Choice] = []
         self.pools: list[tuple[Pool, int]] = []
-        self.fills, self.kinds_of_pools = _fills_and_pools(part, surely=surely)
+        self.fills, self.kinds_of_pools = _fills_and_pools(part, most_pools, surely=surely)
         self._cold: dict[tuple[float, ...], Terms] = defaultdict(list)  # first draws, by how late for whom
         self._reduced: dict[float, Terms] = defaultdict(list)  # reductions, by when they are cold
         self._packed: Terms = []  # in whole containers
@@ -148,15 +149,17 @@ class Alone:
         return late
 
 
-def _fills_and_pools(part: Part, *, surely: bool) -> tuple[dict[int, list[Fill]], list[Pool]]:
+def _fills_and_pools(part: Part, most_pools: int, *, surely: bool) -> tuple[dict[int, list[Fill]], list[Pool]]:
     """Fills of second draws by kind of pot, told apart as finely as the number of their pools allows."""
     fills, pools = dict[int, list[Fill]](), list[Pool]()
+    if len(part.nets_l) > 1:
+        most_pools = min(most_pools, _FINE_OF_SEVERAL)
     for most in _FILLS:
         fills = {
             shape.cell.kind: list(_coarse(shape.again, most, surely=surely)) for shape in part.shapes if shape.again
         }
         pools = least_pools(fills, part.nets_l, part.pan_l[1])
-        if len(pools) <= _MOST_POOLS:
+        if len(pools) <= most_pools:
             break
     return fills, pools
 

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from production.domain.batches.alone import Alone
+from production.domain.batches.alone import COARSE, Alone
 from production.domain.batches.cells import Line, PotKind, pot_kinds
 from production.domain.batches.courses import Course, Span
 from production.domain.batches.flow import Terms, late_for, serve_broths, serve_reductions, wanted_reductions
@@ -25,7 +25,7 @@ from production.domain.kitchen import Week
 
 Cancelled = Callable[[], bool]
 _GAP_SHARE = 1e-3
-_ALONE_SHARE = 0.7  # of the time, for each formula as if it had the kitchen for itself (own choice)
+_ALONE_SHARE = 0.85  # of the time, for each formula as if it had the kitchen for itself (own choice)
 _HAIR_SHARE = 1e-7  # a bound is taken as so much less, for the solver's tolerances
 
 
@@ -61,7 +61,7 @@ def least(
         own_s = left_s(_ALONE_SHARE) / (len(parts) - n)
         known = proven.get(part.code) if proven else None
         if known is None:
-            known = _sure(Alone(part, measure, surely=False).mip, seconds=own_s, seed=seed, cancelled=cancelled)
+            known = _alone(part, measure, seconds=own_s, seed=seed, cancelled=cancelled)
         alone.append(known)
     apart = math.fsum(alone)
     joint = Joint(week, kinds, spans, measure)
@@ -74,6 +74,18 @@ def least(
     joint.limit()
     together = joint.mip.least(seconds=left_s(1.0), seed=seed, gap_share=_GAP_SHARE, cancelled=cancelled)
     return max(apart, together * (1.0 - _HAIR_SHARE)) if math.isfinite(together) else apart
+
+
+def _alone(part: Part, measure: Measure, *, seconds: float, seed: int, cancelled: Cancelled | None) -> float:
+    """What a formula alone counts at the least: first with few kinds of pools, since that is soon known."""
+    began_s = time.monotonic()
+    few = Alone(part, measure, surely=False, most_pools=COARSE)
+    known = _sure(few.mip, seconds=seconds / 2.0, seed=seed, cancelled=cancelled)
+    many = Alone(part, measure, surely=False)
+    left_s = seconds - (time.monotonic() - began_s)
+    if left_s > 0.0 and len(many.pools) > len(few.pools):
+        known = max(known, _sure(many.mip, seconds=left_s, seed=seed, cancelled=cancelled))
+    return known
 
 
 def _sure(mip: Mip, *, seconds: float, seed: int, cancelled: Cancelled | None) -> float:

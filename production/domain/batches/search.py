@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from production.domain.batches.alone import Alone
+from production.domain.batches.alone import COARSE, FINE, Alone
 from production.domain.batches.containers import Filled, Member, Taken, fill_containers
 from production.domain.batches.content import Batch, Sizing
 from production.domain.batches.floor import cost_of, kwh_of
@@ -19,8 +19,9 @@ from production.domain.kitchen import Product, Week
 from production.domain.parameters import ParameterSet
 
 _RUNS_SHARE = 0.55  # of the time; the rest is for the bound (own choice, like the one below)
-_BOUND_UNTIL_SHARE = 0.9  # since a solver ends late
-_CHOICE_SHARE = 0.3  # of a formula's time; the rest is for whole containers in each run
+_BOUND_UNTIL_SHARE = 0.95  # since a solver ends late
+_CHOICE_SHARE = 0.4  # of what is left of a formula's time
+_FILL_SHARE = 0.5  # then, for whole containers in each run
 _GAP_SHARE = 1e-3
 
 Cancelled = Callable[[], bool]
@@ -132,50 +133,81 @@ def _chosen(known: Parts, products: Mapping[str, Product], search: Search) -> di
 
 def _cheapest(part: Part, products: Mapping[str, Product], search: Search, seconds: float) -> _Cheapest | None:
     """The runs of a formula just as they were chosen; where whole containers do not fill these, with other fills."""
-    began_s = time.monotonic()
-    alone = Alone(part, COST, surely=True)
-    answer = alone.mip.solve(
-        seconds=_CHOICE_SHARE * seconds, seed=search.seed, gap_share=_GAP_SHARE, cancelled=search.cancelled
-    )
-    if answer is None:
-        return None
-    counts = [(each, round(answer.values[each.runs])) for each in alone.choices]
-    taken = [
-        Taken(shape=each.shape, course=each.course, runs=count, least_l=each.least_l, most_l=each.most_l)
-        for each, count in counts
-        if count
-    ]
-    pools = [pool for pool, at in alone.pools for _ in range(round(answer.values[at]))]
-    poured = [[(kind, alone.fills[kind][place].least_l) for kind, place in pool.members] for pool in pools]
+    until_s = time.monotonic() + seconds
     best: Filled | None = None
-    alike = _alike(taken)
-    for runs, ways, freely in ((taken, poured, False), (alike, poured, True), (alike, list(_by_threes(alike)), True)):
-        if best is not None and (_cost(best) <= answer.objective * (1.0 + _GAP_SHARE) or not part.nets_l):
-            break
-        filled = fill_containers(
-            part,
-            runs,
-            COST,
-            products,
-            pools=ways,
-            freely=freely,
-            seconds=max(0.0, seconds - (time.monotonic() - began_s)) / (2.0 if freely else 1.0),
-            seed=search.seed,
-            cancelled=search.cancelled,
-        )
-        if filled is not None and (best is None or _cost(filled) < _cost(best)):
-            best = filled
-    proven = surely_least(answer.bound) if alone.is_exact else None
+    proven = None
+    for most_pools, freely in ((FINE, False), (COARSE, True), (FINE, True)):
+        chosen = _choice(part, most_pools, until_s, search)
+        if chosen is None:
+            continue
+        if chosen.is_known:
+            proven = chosen.bound
+        for pools in (chosen.pools, list(_by_threes(chosen.alike))) if freely else (chosen.pools,):
+            filled = fill_containers(
+                part,
+                chosen.alike if freely else chosen.taken,
+                COST,
+                products,
+                pools=pools,
+                freely=freely,
+                seconds=_FILL_SHARE * (until_s - time.monotonic()),
+                seed=search.seed,
+                cancelled=search.cancelled,
+            )
+            if filled is not None and (best is None or _cost(filled) < _cost(best)):
+                best = filled
+            if best is not None and (_cost(best) <= chosen.bound * (1.0 + _GAP_SHARE) or not part.nets_l):
+                return _Cheapest(best, proven)
     return None if best is None else _Cheapest(best, proven)
 
 
-def _alike(taken: Iterable[Taken]) -> list[Taken]:
-    """Runs of a shape on a course together, whatever their fills."""
-    found: dict[tuple[int, int], Taken] = {}
-    for each in taken:
-        key = id(each.shape), id(each.course)
-        found[key] = replace(each, runs=each.runs + (found[key].runs if key in found else 0))
-    return list(found.values())
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Choice:
+    """Runs of a formula that were chosen, with the pools of their second draws."""
+
+    taken: tuple[Taken, ...]
+    pools: tuple[list[Member], ...]
+    bound: float
+    is_known: bool  # nothing better can be proven of any runs
+
+    @property
+    def alike(self) -> list[Taken]:
+        """Runs of a shape on a course together, whatever their fills."""
+        found: dict[tuple[int, int], Taken] = {}
+        for each in self.taken:
+            key = id(each.shape), id(each.course)
+            found[key] = replace(each, runs=each.runs + (found[key].runs if key in found else 0))
+        return list(found.values())
+
+
+def _choice(part: Part, most_pools: int, until_s: float, search: Search) -> _Choice | None:
+    """The cheapest runs, as far as the time allows."""
+    alone = Alone(part, COST, surely=True, most_pools=most_pools)
+    answer = alone.mip.solve(
+        seconds=_CHOICE_SHARE * (until_s - time.monotonic()),
+        seed=search.seed,
+        gap_share=_GAP_SHARE,
+        cancelled=search.cancelled,
+    )
+    if answer is None:
+        return None
+    taken = (
+        Taken(
+            shape=each.shape,
+            course=each.course,
+            runs=round(answer.values[each.runs]),
+            least_l=each.least_l,
+            most_l=each.most_l,
+        )
+        for each in alone.choices
+    )
+    pools = [pool for pool, at in alone.pools for _ in range(round(answer.values[at]))]
+    return _Choice(
+        taken=tuple(each for each in taken if each.runs),
+        pools=tuple([(kind, alone.fills[kind][place].least_l) for kind, place in pool.members] for pool in pools),
+        bound=surely_least(answer.bound),
+        is_known=alone.is_exact and answer.proven,
+    )
 
 
 def _by_threes(taken: Iterable[Taken]) -> Iterable[list[Member]]:
