@@ -135,12 +135,22 @@ def test_the_runs_of_a_plan_that_was_checked_fit_into_the_program_and_cost_no_le
         assert least <= cost_of(week, draft) * (1.0 + 1e-6)
 
 
-def test_more_runs_than_the_nights_have_pots_for_do_not_fit() -> None:
-    week = small_kitchen(order_lines=(a_line(containers=4, dispatch_at=at("2027-02-02 09:00")),))
-    draft = by_rule(week)
-    assert least_with_the_runs_of(week, draft) is not None
-    many = replace(draft, laid=replace(draft.laid, kept=draft.laid.kept * 400))
-    assert least_with_the_runs_of(week, many) is None
+def test_over_night_a_pot_holds_one_run_and_by_day_no_longer_than_the_day() -> None:
+    week = random_week("small", 21)
+    found, kinds = parts(week), pot_kinds(week=week)
+    joint = Joint(week, kinds, found.spans, COST)
+    for part in found.parts:
+        joint.add(part)
+    nights = [limit for limit in joint.shared if limit.what == "night"]
+    days = [limit for limit in joint.shared if limit.what == "pots"]
+    assert nights
+    assert days
+    for limit in nights:
+        assert joint.amount_of(limit) == len(kinds[limit.kind].pots)
+    for limit in days:
+        span = found.spans[limit.span]
+        hours = joint.amount_of(limit) / len(kinds[limit.kind].pots)
+        assert hours == pytest.approx(span.end_h - span.begin_h) or kinds[limit.kind].outages
 
 
 # --- no plan does better -------------------------------------------------------------------------------------------
