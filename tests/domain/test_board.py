@@ -10,7 +10,7 @@ import pytest
 from production.domain.batches import Batch, Sized, size_batches
 from production.domain.demand import Demand, net_demand
 from production.domain.kitchen import ParLevel, Week
-from production.domain.plan import parameters_of
+from production.domain.plan import parameters_of, placed
 from production.domain.plan.board import Board, Standing
 from production.domain.plan.draft import Draft
 from production.domain.plan.frame import frame_of
@@ -20,6 +20,7 @@ from production.domain.plan.make import coolable_l
 from production.domain.plan.placed import draft_from, onto_board
 from production.domain.plan.worth import worth_of
 from production.domain.schedule.check import check_schedule
+from production.domain.schedule.result import Schedule
 from tests.builders import a_line, a_product, at, small_kitchen
 from tests.kitchens import random_week
 
@@ -273,6 +274,22 @@ def test_a_draft_has_the_runs_of_the_board_at_their_times() -> None:
     assert places == {(each.run.pot, each.run.start_min) for each in board.standing}
     assert worth_of(draft)[:2] == pytest.approx(board.worth()[:2])
     assert worth_of(draft)[3:6] == pytest.approx(board.worth()[2:])
+
+
+def test_quarts_and_gallons_stand_in_the_draft_as_they_stood_on_the_board(monkeypatch: pytest.MonkeyPatch) -> None:
+    def repaired(*_: object, **__: object) -> Schedule:
+        raise AssertionError("the checker found something else than the board")
+
+    monkeypatch.setattr(placed, "repaired", repaired)
+    quart_l = 0.946352946
+    sizes = {10.0: 4 * quart_l, 5.0: 2 * quart_l, 2.0: quart_l, 0.5: quart_l / 4, 0.55: quart_l / 4}
+    for seed in (0, 1, 3):
+        metric = random_week("tiny", seed)
+        week = replace(metric, products=tuple(replace(each, net_l=sizes[each.net_l]) for each in metric.products))
+        board = board_of(week)
+        begin_in_turn(board)
+        improved(board, 100)
+        assert worth_of(drafted(board, week))[:2] == pytest.approx(board.worth()[:2])
 
 
 def test_a_line_without_a_run_is_in_a_run_without_a_time() -> None:

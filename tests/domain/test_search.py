@@ -12,7 +12,7 @@ import pytest
 from production.domain.batches import Sized, size_batches
 from production.domain.demand import net_demand
 from production.domain.kitchen import Week
-from production.domain.plan import Plan, Preview, make_plan, parameters_of, preview_to_json
+from production.domain.plan import Plan, Preview, assemble, make_plan, parameters_of, preview_to_json
 from production.domain.plan import search as searching
 from production.domain.plan.draft import Draft, careful, drafted
 from production.domain.plan.effort import Effort
@@ -162,3 +162,16 @@ def test_stopped_while_runs_are_made_anew_the_best_so_far_is_kept() -> None:
     assert time.monotonic() - began < 60.0
     assert plan.schedule.lateness_h <= min(each.lateness_h for each in shown if not each.without_time) + 1e-6
     assert list(faults(plan)) == []
+
+
+def test_reasons_for_which_there_is_no_time_are_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """They can be asked for run by run."""
+    plan = make_plan(week=busy_week(), seconds=1.0)
+    assert all(each.resource != "stopped" for each in plan.late)
+    assert all(run.placed.why_here for run in plan.runs)
+    monkeypatch.setattr(assemble, "MOST_REASONS_S", -1.0)
+    monkeypatch.setattr(assemble, "REASONS_SHARE", -1.0)
+    hasty = make_plan(week=busy_week(), seconds=1.0)
+    assert {each.resource for each in hasty.late} == {"stopped"}
+    assert not any(run.placed.why_here for run in hasty.runs)
+    assert all(run.placed.why_here for run in make_plan(week=busy_week()).runs)  # whoever sets no limit has all of them

@@ -12,7 +12,7 @@ from decimal import Decimal
 import pytest
 
 from production.domain.batches import Sized, container_storage_l, fill_stores, size_batches
-from production.domain.batches.cells import Cell, cells_of, grid_l, pot_kinds, reduction_of_l
+from production.domain.batches.cells import Cell, cells_of, common_l, pot_kinds, reduction_of_l
 from production.domain.batches.highs import Mip
 from production.domain.batches.prices import KWH_COST, RUN_COST, SURPLUS_L_COST
 from production.domain.demand import net_demand
@@ -223,9 +223,10 @@ def test_pots_that_are_alike_are_one_kind_and_give_what_each_of_them_gives() -> 
 
 
 def test_every_container_holds_a_whole_number_of_grid_steps() -> None:
-    assert grid_l([2.0, 5.0]) == pytest.approx(1.0)
-    assert grid_l([0.5, 0.55]) == pytest.approx(0.05)
-    assert grid_l([10.0, 5.0]) == pytest.approx(5.0)
+    assert common_l([2.0, 5.0]) == pytest.approx(1.0)
+    assert common_l([0.5, 0.55]) == pytest.approx(0.05)
+    assert common_l([10.0, 5.0]) == pytest.approx(5.0)
+    assert common_l([0.946352946, 3.785411784, 0.473176473]) == pytest.approx(0.473176473)  # US quart, gallon, pint
 
 
 # --- storage first ------------------------------------------------------------------------------------------------

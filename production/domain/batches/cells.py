@@ -14,6 +14,7 @@ from production.domain.formula import HAIR_L, Charge, charge_run, least_reductio
 from production.domain.kitchen import Formula, HeatSource, Outage, Pot, Week
 from production.domain.parameters import ParameterSet
 
+_NANO = 1e9
 _INSIDE_L = 1e-3  # a second draw is looked at so far from the volume at which other pots take the run
 
 
@@ -325,13 +326,13 @@ def through(at: tuple[float, float], values: list[float]) -> Line:
     return Line(base=values[0] - per_l * at[0], per_l=per_l)
 
 
-def grid_l(sizes: Iterable[float]) -> float:
-    """The largest measure of which every container holds a whole number.
+def common_l(sizes: Iterable[float]) -> float:
+    """The largest measure of which every container holds a whole number, also where it is a quart.
 
-    Equation: greatest common divisor, in millilitres.
+    Equation: greatest common divisor, in billionths of a litre.
     Units: sizes [L]; returns [L].
-    Valid: sizes of whole millilitres; others count as the next smaller whole one.
+    Valid: one size at least.
     Errors: none.
     Source: own definition.
     """
-    return math.gcd(*(max(1, math.floor(1000.0 * size + 1e-6)) for size in sizes)) / 1000.0
+    return math.gcd(*(max(1, round(_NANO * size)) for size in sizes)) / _NANO

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from production.domain.batches.cells import Cell, cells_of, pot_kinds, slim_week
+from production.domain.batches.cells import Cell, cells_of, common_l, pot_kinds, slim_week
 from production.domain.batches.courses import Span, Ways, released_h, spans_of
 from production.domain.batches.makings import makings_of
 from production.domain.batches.shapes import Shape, shapes_of
@@ -18,7 +17,6 @@ from production.domain.formula import pan_ranges
 from production.domain.kitchen import Week
 from production.domain.parameters import ParameterSet
 
-_NANO = 1e9
 _LEAST_STEP_L = 1e-4  # containers that have no larger measure in common are no grid for a solver
 
 
@@ -99,7 +97,9 @@ def parts_of(
         limit_l = max(each.largest_l for each in making.ranges)
         found = cells_of(week=week, parameters=parameters, formula=making.formula, limit_l=limit_l)
         cells |= {(code, pot): cell for cell in found for pot in kinds[cell.kind].pots}
-        if _step_l(making) >= _LEAST_STEP_L and all((code, each.pot) in cells for each in making.ranges):
+        if common_l(each.net_l for each in making.broths) >= _LEAST_STEP_L and all(
+            (code, each.pot) in cells for each in making.ranges
+        ):
             known.append((making, needs, found))
     groups = [tuple(_groups(making, needs, quickest)) for making, needs, _ in known]
     spans = spans_of(week=week, last_due_h=max((g.leaves_h for each in groups for g in each), default=0.0))
@@ -114,7 +114,7 @@ def _part(
     slim, kinds = slim_week(week), pot_kinds(week=week)
     pans = pan_ranges(week=week, parameters=making.parameters, formula=code)
     nets_l = tuple(sorted({group.net_l for group in groups if not group.is_broth and not group.is_wish}))
-    step_l = _step_l(making)
+    step_l = common_l(each.net_l for each in making.broths)
     shapes = (
         shape
         for cell in cells
@@ -149,11 +149,6 @@ def _part(
         step_l=step_l,
         nets_l=nets_l,
     )
-
-
-def _step_l(making: Making) -> float:
-    """The largest measure of which every container of broth holds a whole number, also where it is a quart."""
-    return math.gcd(*(round(_NANO * each.net_l) for each in making.broths)) / _NANO
 
 
 def _groups(making: Making, needs: Iterable[Need], quickest: Quickest) -> Iterable[Group]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
@@ -22,7 +23,8 @@ from production.domain.plan.search import improved
 from production.domain.purchasing import build_purchases
 from production.domain.schedule.reasons import explained
 
-REASONS_S = 0.3  # for the reasons of a plan that was stopped (own choice)
+REASONS_S = 0.3  # for the reasons of a plan that was stopped (own choice, like the next)
+MOST_REASONS_S, REASONS_SHARE = 0.5, 0.1  # for those of one that was searched for, or so much of its time
 
 
 def plan_batches(
@@ -99,6 +101,12 @@ def finished(draft: Draft, effort: Effort) -> Plan:
 
 
 def _patience(effort: Effort) -> Callable[[], bool]:
-    """Whoever stops a planning does not wait for all reasons: they can be asked for run by run afterwards."""
+    """A search that has a limit or is stopped does not wait for all reasons: they can be asked for run by run."""
     began_s = effort.passed_s
-    return lambda: effort.passed_s - began_s > REASONS_S and effort.is_stopped
+    most_s = max(MOST_REASONS_S, REASONS_SHARE * effort.seconds) if effort.seconds > 0.0 else math.inf
+
+    def is_enough() -> bool:
+        asked_s = effort.passed_s - began_s
+        return asked_s > most_s or (asked_s > REASONS_S and effort.is_stopped)
+
+    return is_enough

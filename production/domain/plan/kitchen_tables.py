@@ -11,7 +11,7 @@ from functools import partial
 import numpy as np
 
 from production.domain.batches import Batch, Peg, Portion
-from production.domain.batches.cells import grid_l
+from production.domain.batches.cells import common_l
 from production.domain.demand import Demand, Need, first_cook_date
 from production.domain.formula import PotRange, least_reduction_l, pot_ranges
 from production.domain.kitchen import Formula, Product, Week
@@ -41,6 +41,7 @@ from production.domain.sourcing import Portioned, Wanted, source_ingredients
 
 MOST_RECIPES = 12_000
 _FREEZE_ROOM = 1 << 17
+LEAST_GRID_L = 0.05  # a measure that is finer makes too many levels (own choice)
 _WORD_L = 0.001  # of reduction, to ask what a run drawn twice is like
 
 
@@ -76,7 +77,8 @@ class KitchenTables:
         self.vessels = [each.code for each in frame.week.pots]
         self.pans = [each.code for each in frame.week.pots if each.reduction_pan]
         self.kinds = {each.code: kinds_for(frame, each, coolable_l.get(each.code, 0.0)) for each in self.formulas}
-        self.grids_ml = [_grid_ml(frame, each) for each in self.formulas]
+        self.grids_l = [_grid_l(frame, each) for each in self.formulas]
+        self.grids_ml = [round(1000.0 * each) for each in self.grids_l]
         self.groups = list(self._groups())
         self.step = 1 if any(_is_narrow(each) for each in self.formulas) else COARSEST_MIN
         self.problem = problem_of(frame, demand, ())
@@ -105,7 +107,7 @@ class KitchenTables:
     def _no_recipes(self) -> Recipes:
         many, stages, adds = MOST_RECIPES, tables.MOST_STAGES, tables.MOST_ADDITIONS
         modes, places = tables.MOST_MODES, tables.MOST_PLACES
-        levels = 2 + max((_most_ml(kinds) // grid for kinds, grid in self._by_formula()), default=0)
+        levels = 2 + max((math.floor(_most_l(kinds) / grid_l) for kinds, grid_l in self._by_formula()), default=0)
         kinds_n = max((len(kinds) for kinds in self.kinds.values()), default=0)
 
         def ints(*shape: int) -> Ints:
@@ -148,9 +150,9 @@ class KitchenTables:
             place_n=shorts(many, 2, modes, places),
         )
 
-    def _by_formula(self) -> Iterable[tuple[tuple[PotKind, ...], int]]:
-        for formula, grid in zip(self.formulas, self.grids_ml, strict=True):
-            yield self.kinds[formula.code], grid
+    def _by_formula(self) -> Iterable[tuple[tuple[PotKind, ...], float]]:
+        for formula, grid_l in zip(self.formulas, self.grids_l, strict=True):
+            yield self.kinds[formula.code], grid_l
 
     # Answers
 
@@ -172,12 +174,18 @@ class KitchenTables:
 
     def first_l(self, formula: str, level: int) -> float:
         """Litres of a level."""
-        return level * self.grids_ml[self.formula_at[formula]] / 1000.0
+        return level * self.grids_l[self.formula_at[formula]]
+
+    def in_grids_ml(self, formula: str, litres: float) -> float:
+        """Litres of a formula's broth in whole millilitres for each measure of its containers, whatever these hold."""
+        at = self.formula_at[formula]
+        return litres / self.grids_l[at] * self.grids_ml[at]
 
     def place_of(self, batch: Batch, pot: str) -> tuple[int, int] | None:
         """The group and the level of a run in a pot; none where it is poured together with others."""
-        grid = self.grids_ml[self.formula_at[batch.formula]]
-        level, rest = divmod(round(1000.0 * batch.first_l), grid)
+        grid_l = self.grids_l[self.formula_at[batch.formula]]
+        level = round(batch.first_l / grid_l)
+        rest = round(1000.0 * (batch.first_l - level * grid_l))
         group = next(
             (n for n, each in enumerate(self.groups) if each.formula == batch.formula and pot in each.pots), None
         )
@@ -346,13 +354,15 @@ def _only_these_pots(frame: Frame, pots: frozenset[str]) -> Week:
     return replace(frame.week, pots=tuple(first.values()))
 
 
-def _grid_ml(frame: Frame, formula: Formula) -> int:
+def _grid_l(frame: Frame, formula: Formula) -> float:
+    """The largest measure of which every container holds a whole number; nearly so where there is none worth a grid."""
     nets = [each.net_l for each in frame.products.values() if each.formula == formula.code and each.kind == "broth"]
-    return round(1000.0 * grid_l(nets)) if nets else 1000
+    exact_l = common_l(nets) if nets else 1.0
+    return exact_l if exact_l >= LEAST_GRID_L else common_l(math.floor(1000.0 * each + 1e-6) / 1000.0 for each in nets)
 
 
-def _most_ml(kinds: Iterable[PotKind]) -> int:
-    return max((math.floor(1000.0 * kind.largest_l + 1e-3) for kind in kinds), default=0)
+def _most_l(kinds: Iterable[PotKind]) -> float:
+    return max((kind.largest_l for kind in kinds), default=0.0)
 
 
 def _is_narrow(formula: Formula) -> bool:
@@ -404,8 +414,8 @@ class _Writing:
         )
         for code, kinds in self.kitchen.kinds.items():
             for n, kind in enumerate(kinds):
-                smallest[formula_at[code], n] = math.ceil(1000.0 * kind.smallest_l - 1e-3)
-                largest[formula_at[code], n] = math.floor(1000.0 * kind.largest_l + 1e-3)
+                smallest[formula_at[code], n] = math.ceil(self.kitchen.in_grids_ml(code, kind.smallest_l) - 1e-3)
+                largest[formula_at[code], n] = math.floor(self.kitchen.in_grids_ml(code, kind.largest_l) + 1e-3)
         groups = self.kitchen.groups
         pots = np.zeros((len(groups), max((len(each.pots) for each in groups), default=1)), np.int64)
         for n, group in enumerate(groups):
@@ -444,7 +454,7 @@ class _Writing:
             is_wish=np.array([need.is_wish for need in needs], dtype=np.uint8),
             needs_from=_ints([0, *np.cumsum([len(each) for each in by_formula])]),
             needs=_ints(n for each in by_formula for n in each),
-            net_ml=_ints(round(1000.0 * each.net_l) for each in products),
+            net_ml=_ints(self._net_ml(each) for each in products),
             formula_of=_ints(formula_at[each.formula] for each in products),
             is_broth=np.array([each.kind == "broth" for each in products], dtype=np.uint8),
             is_frozen=np.array([each.storage == "frozen" for each in products], dtype=np.uint8),
@@ -463,6 +473,12 @@ class _Writing:
             pots=pots,
             pans=_ints(self.kitchen.vessels.index(code) for code in self.kitchen.pans),
         )
+
+    def _net_ml(self, product: Product) -> int:
+        """Broth in the measure of its containers; of reductions no more is promised than they hold."""
+        if product.kind == "broth":
+            return round(self.kitchen.in_grids_ml(product.formula, product.net_l))
+        return math.ceil(1000.0 * product.net_l - 1e-3)
 
     def _outs(self) -> tuple[Ints, Ints]:
         found: dict[str, list[tuple[int, int]]] = {}

@@ -128,7 +128,7 @@ _NOT_ASKED = _Cause(
     resource=STOPPED,
     missing=0.0,
     unit="",
-    sentence="Planning was stopped before its reason was looked for.",
+    sentence="There was no time left to look for its reason.",
     remedy="See what its run waits for, or plan again.",
 )
 

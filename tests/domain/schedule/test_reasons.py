@@ -401,7 +401,7 @@ def test_once_it_is_enough_late_runs_are_told_without_their_reason_and_the_rest_
         (each.job, each.label, each.ready_min) for each in schedule.late
     ]
     assert {each.resource for each in bare.late} == {"stopped"}
-    assert all("stopped before its reason was looked for" in each.sentence for each in bare.late)
+    assert all("no time left to look for its reason" in each.sentence for each in bare.late)
     assert not any(run.why_here for run in bare.runs)
     assert [run.job for run in bare.runs] == [run.job for run in schedule.runs]
 
