@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from production.domain.batches.alone import COARSE, Alone
+from production.domain.batches.alone import COARSE, FINE, Alone
 from production.domain.batches.cells import Line, PotKind, pot_kinds
 from production.domain.batches.courses import Course, Span
 from production.domain.batches.flow import Terms, late_for, serve_broths, serve_reductions, wanted_reductions
@@ -79,11 +79,11 @@ def least(
 def _alone(part: Part, measure: Measure, *, seconds: float, seed: int, cancelled: Cancelled | None) -> float:
     """What a formula alone counts at the least: first with few kinds of pools, since that is soon known."""
     began_s = time.monotonic()
-    few = Alone(part, measure, surely=False, most_pools=COARSE)
-    known = _sure(few.mip, seconds=seconds / 2.0, seed=seed, cancelled=cancelled)
-    many = Alone(part, measure, surely=False)
+    few, many = (Alone(part, measure, surely=False, most_pools=most) for most in (COARSE, FINE))
+    is_finer = len(many.pools) > len(few.pools)
+    known = _sure(few.mip, seconds=seconds / (2.0 if is_finer else 1.0), seed=seed, cancelled=cancelled)
     left_s = seconds - (time.monotonic() - began_s)
-    if left_s > 0.0 and len(many.pools) > len(few.pools):
+    if is_finer and left_s > 0.0:
         known = max(known, _sure(many.mip, seconds=left_s, seed=seed, cancelled=cancelled))
     return known
 
