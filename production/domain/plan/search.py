@@ -44,12 +44,12 @@ SIZING_FROM_S = 3.0  # with less time no runs are sized by search
 FLOOR_SHARE = 0.05  # of the time that is left, for what no runs cost less than
 # Of the time that is left after the first week, for making runs anew; the rest is for better times of the same runs,
 # which the solver finds the quicker the fewer runs there are (measured).
-IMPROVE_SHARES = ((30, 0.5), (100, 0.85), (1000, 0.93))  # up to so many runs
+IMPROVE_SHARES = ((30, 0.45), (100, 0.85), (1000, 0.93))  # up to so many runs
 POUR_SHARE, POURS_PER_S = 0.3, 2.0  # then, for pouring reductions together: of what is left, and tries at most
 MOST_BOARDS = 4  # weeks that are improved beside each other
 LEAST_S = 0.2  # less time than this is not worth a search (own choice)
 ROUNDS_SHARE = 0.85  # of the time for a solver; the rest for runs that turn out to wait for goods (own choice)
-WEEK_TIMES, DRAFT_TIMES = 1.5, 2.5  # reasons and papers take so many times a first week, or a first draft (measured)
+WEEK_TIMES, DRAFT_TIMES = 0.7, 2.5  # reasons and papers take so many times a first week, or a first draft (measured)
 PAPERS_SHARE = 0.3  # of the time, at most
 TRIES_PER_S = 2_500.0  # of places for a run: one worker counts them instead of seconds, so that a plan can be repeated
 TELL_S = 1.0
