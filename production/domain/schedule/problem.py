@@ -182,6 +182,10 @@ class RunJob:
     washed_at_min: int | None = None  # washing its pot has begun already, at this minute
     was: Was | None = None  # a run that stays where it was is worth more than an early end
 
+    def is_held_too_early(self, now_min: int) -> bool:
+        """Whether it may start only before its ingredients are there; what has begun has them."""
+        return self.start_at_min is not None and now_min <= self.start_at_min < self.release_min
+
     @property
     def first_due_min(self) -> int | None:
         """The earliest dispatch that waits for any draw of this run."""

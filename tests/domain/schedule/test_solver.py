@@ -183,6 +183,17 @@ def test_a_locked_run_stays_and_the_others_go_round_it() -> None:
     assert next(run for run in schedule.runs if run.job == "A").start_min == 6 * H
 
 
+def test_a_run_that_is_held_to_a_start_before_its_goods_come_is_left_out_and_no_fault() -> None:
+    early = replace(job("A", due(3 * DAY)), start_at_min=6 * H, release_min=7 * H)
+    problem = kitchen(early, job("B", due(11 * H)))
+    start = greedy_schedule(problem)
+    schedule = solve_schedule(problem, start, seconds=10.0, workers=2)
+
+    assert check_schedule(problem, schedule) == ()
+    assert [item.job for item in schedule.unplaced] == ["A"]
+    assert [run.job for run in schedule.runs] == ["B"]
+
+
 def _one_after_the_other(problem: Problem) -> Schedule:
     """Both runs, the locked one first, from a kitchen in which only it was wanted early."""
     locked, other = problem.jobs

@@ -58,9 +58,10 @@ def build_model(
     placed = {run.job: run for run in start.runs}
     fixed_runs = {job.code for job in shape.problem.jobs if job.start_at_min is not None}
     all_placed = not start.unplaced
+    never = _never(shape)
     runs = []
     for row in shape.rows:
-        if row.ways:
+        if row.job.code not in never:
             certain = all_placed or row.job.code in fixed_runs & placed.keys()
             runs.append(build_run(site, row, placed.get(row.job.code), certain=certain))
     _join(site, runs)
@@ -74,6 +75,16 @@ def build_model(
     core.minimise(levels[goal])
     calm_exact = all(is_calm_exact(site, run) for run in runs)
     return Model(core, tuple(runs), levels, calm_exact=calm_exact)
+
+
+def _never(shape: Shape) -> set[str]:
+    """Runs that cannot be placed, with those that are reduced together with them."""
+    now_min = shape.problem.now_min
+    found = {row.job.code for row in shape.rows if not row.ways or row.job.is_held_too_early(now_min)}
+    for join in shape.problem.joins:
+        members = {join.host, *join.guests}
+        found |= members if members & found else set()
+    return found
 
 
 def _terms(site: Site, runs: list[Run], name: str) -> Terms:
