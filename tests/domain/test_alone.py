@@ -15,13 +15,13 @@ from production.domain.batches.pooling import least_pools
 from production.domain.batches.prices import COST
 from production.domain.batches.shapes import Fill, lines_over, packed_l
 from production.domain.demand import net_demand
-from production.domain.formula import charge_run
 from production.domain.kitchen import Formula, Pot, Week
 from production.domain.plan import parameters_of
 from production.domain.plan.frame import frame_of
 from production.domain.plan.make import coolable_l
 from production.domain.plan.quickest import quickest_of
 from tests.domain.test_joint import parts
+from tests.domain.test_shapes import charges
 from tests.kitchens import random_week
 
 # --- pools ---------------------------------------------------------------------------------------------------------
@@ -86,24 +86,8 @@ def test_lines_over_points_lie_above_each_and_touch_those_that_stick_out(points:
 
 def least_given_l(week: Week, formula: Formula, pot: Pot, litres: float) -> float:
     """Of the ends of both simmers."""
-    second = formula.second_draw
-    assert second is not None
-    ends = itertools.product((formula.simmer_min_h, formula.simmer_max_h), (second.simmer_min_h, second.simmer_max_h))
-    charges = [
-        charge_run(
-            week=week,
-            parameters=parameters_of(week=week),
-            formula=formula,
-            pot=pot,
-            drawn_l=litres,
-            simmer_h=first_h,
-            second=True,
-            second_simmer_h=second_h,
-            keep_figures=False,
-        )
-        for first_h, second_h in ends
-    ]
-    return min(each.reduction.litres for each in charges if each.reduction is not None)
+    found = charges(week, formula, pot, litres)
+    return min(each.reduction.litres for each in found if each.reduction is not None)
 
 
 @pytest.mark.parametrize(("size", "seed"), [("medium", 16), ("large", 1)])

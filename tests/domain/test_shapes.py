@@ -10,17 +10,14 @@ from dataclasses import replace
 import pytest
 
 from production.domain.batches.cells import pot_kinds
-from production.domain.batches.parts import Part, parts_of
+from production.domain.batches.parts import Part
 from production.domain.batches.shapes import Again, Shape, packed_l, packed_sizes
 from production.domain.cooling_capacity import STEP_MIN
-from production.domain.demand import net_demand
 from production.domain.errors import DoesNotFit, OutOfRange
 from production.domain.formula import Charge, charge_run
 from production.domain.kitchen import Formula, Pot, SecondDraw, Week
 from production.domain.plan import parameters_of
-from production.domain.plan.frame import frame_of
-from production.domain.plan.make import coolable_l
-from production.domain.plan.quickest import quickest_of
+from tests.domain.test_joint import parts
 from tests.kitchens import random_week
 
 HAIR = 1e-6
@@ -63,17 +60,6 @@ def odd_week(seed: int) -> Week:
         ),
         formulas=tuple(odd_formula(each) for each in week.formulas),
     )
-
-
-def parts(week: Week) -> tuple[Part, ...]:
-    frame = frame_of(week, parameters_of(week=week))
-    return parts_of(
-        week=week,
-        demand=net_demand(week=week),
-        parameters=frame.parameters,
-        coolable_l=coolable_l(frame),
-        quickest=quickest_of(frame),
-    ).parts
 
 
 def fills(part: Part, shape: Shape) -> Iterable[float]:
@@ -130,7 +116,7 @@ def said_too_much(week: Week, again: Again, litres: float, every: list[Charge]) 
 def test_no_run_is_quicker_or_gives_more_than_is_said_of_all(seed: int) -> None:
     week, looked_at = odd_week(seed), 0
     formulas = {each.code: each for each in week.formulas}
-    for part in parts(week):
+    for part in parts(week).parts:
         twice = {shape.cell.kind: shape.again for shape in part.shapes if shape.again is not None}
         for shape in part.shapes:
             if shape.again is not None or formulas[part.code].second_draw is None or not part.nets_l:
